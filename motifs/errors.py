@@ -1,0 +1,81 @@
+"""The one error tree of the project.
+
+MotifsError                     anything this project raises on purpose
+├── InputError                  the user's input is wrong: exit code 2, one clear line, nothing changed
+│   ├── PhotoError              a photograph cannot be used
+│   │   ├── PhotoNotFound       no such file
+│   │   ├── PhotoUnreadable     empty, truncated, or not an image
+│   │   ├── PhotoTooLarge       more than MAX_SIDE_PX a side
+│   │   └── NoSherdFound        decoded, but no sherd stands out from the backdrop
+│   ├── NameRefused             a lot, site or number that cannot be a name
+│   ├── UnknownName             no such lot, sherd, site, vessel or encoder in this collection
+│   └── LinksContradict         the analyst's links cannot all hold
+├── CollectionError             the collection folder cannot be used: exit code 2
+│   ├── CollectionNotWritable   no permission or no space
+│   ├── CollectionTooNew        written by a newer version of this program
+│   └── CollectionDamaged       a file is missing or altered
+└── ModelError                  weights are missing, altered or of the wrong kind: exit code 2
+
+A message says what is wrong, with which file or value, and what to do next. Defects raise ordinary
+Python exceptions and end with exit code 1.
+"""
+
+
+class MotifsError(Exception):
+    """Base of every error raised on purpose."""
+
+
+class InputError(MotifsError):
+    """The user's input is wrong."""
+
+
+class PhotoError(InputError):
+    """A photograph cannot be used."""
+
+
+class PhotoNotFound(PhotoError):
+    """No such file."""
+
+
+class PhotoUnreadable(PhotoError):
+    """Empty, truncated or not an image."""
+
+
+class PhotoTooLarge(PhotoError):
+    """More pixels a side than the program takes."""
+
+
+class NoSherdFound(PhotoError):
+    """Nothing stands out from the backdrop."""
+
+
+class NameRefused(InputError):
+    """A lot, site or catalogue number that cannot be a name."""
+
+
+class UnknownName(InputError):
+    """No such lot, sherd, site, vessel or encoder."""
+
+
+class LinksContradict(InputError):
+    """Two links of the analyst cannot both hold."""
+
+
+class CollectionError(MotifsError):
+    """The collection folder cannot be used."""
+
+
+class CollectionNotWritable(CollectionError):
+    """No permission or no space."""
+
+
+class CollectionTooNew(CollectionError):
+    """Written by a newer version of this program."""
+
+
+class CollectionDamaged(CollectionError):
+    """A file is missing or altered."""
+
+
+class ModelError(MotifsError):
+    """Weights are missing, altered or of the wrong kind."""

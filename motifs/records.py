@@ -1,0 +1,155 @@
+"""Frozen records that travel between the packages. Arrays are read-only by convention.
+
+Colours are sRGB (8 bit) or CIE L*a*b* (D65, 2 degree observer); lengths carry their unit in the name.
+Pixel coordinates are (x, y) of the oriented photograph, pixel centres at whole numbers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+CROP_PX_PER_MM = 10.0
+"""Every derived crop is resampled to this many pixels a millimetre."""
+
+NOISE = -1
+"""Label of a sherd that is left unassigned."""
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoImage:
+    """A decoded photograph.
+
+    rgb: (H, W, 3) uint8 sRGB, EXIF orientation already applied. sha256: of the file's bytes.
+    """
+
+    rgb: NDArray[np.uint8]
+    sha256: str
+    file_name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Scale in the plane of the sherds. relative_sd is the standard uncertainty of px_per_mm over px_per_mm."""
+
+    px_per_mm: float
+    source: str  # "bar" | "typed" | "mat" | "ruler"
+    relative_sd: float
+
+
+@dataclass(frozen=True, slots=True)
+class LightField:
+    """Illumination of one photograph, estimated from its backdrop and references.
+
+    gain: (h, w, 3) float32 coarse grid over the whole photograph, in linear sRGB; a pixel's corrected
+    linear value is linear / gain (bilinear between grid centres). reference: what fixed the cast, one of "bar", "backdrop",
+    "none". backdrop_lab: L*a*b* of the backdrop after correction. residual_de: CIEDE2000 spread of the
+    backdrop after correction (median).
+    """
+
+    gain: NDArray[np.float32]
+    reference: str
+    backdrop_lab: tuple[float, float, float]
+    residual_de: float
+
+
+@dataclass(frozen=True, slots=True)
+class FoundSherd:
+    """One sherd found on a tray photograph. outline_px: (N, 2) float32 closed polygon, N >= 3."""
+
+    outline_px: NDArray[np.float32]
+    area_px: float
+    touches_frame: bool
+    look: str | None  # why an analyst should look at this outline, or None
+
+
+@dataclass(frozen=True, slots=True)
+class TrayReading:
+    """What was read off a tray photograph. crumbs: pieces below the stated size, counted only."""
+
+    scale: Scale | None
+    light: LightField
+    sherds: tuple[FoundSherd, ...]
+    crumbs: int
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SherdCrop:
+    """A sherd cut out, light-corrected, at fixed px/mm.
+
+    image: (h, w, 3) uint8 sRGB; pixels outside the mask keep the (corrected) backdrop. mask: (h, w) bool.
+    px_per_mm: CROP_PX_PER_MM, also where the photograph has no scale (then is_scaled is False and the
+    scale is nominal). source_px_per_mm: resolution of the photograph, so that upsampling is known.
+    """
+
+    image: NDArray[np.uint8]
+    mask: NDArray[np.bool_]
+    px_per_mm: float
+    source_px_per_mm: float
+    is_scaled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CueReading:
+    """One cue measured on one sherd: values with their standard uncertainties, same length."""
+
+    value: tuple[float, ...]
+    sd: tuple[float, ...]
+
+
+SherdEvidence = "Mapping[str, CueReading]"
+"""Readings by cue name; a cue that could not be measured is simply absent (unknown)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """The analyst's word: pairs of positions in the lot's order of sherds."""
+
+    same: tuple[tuple[int, int], ...] = ()
+    different: tuple[tuple[int, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CueVote:
+    """What one cue says of a comparison: natural-log likelihood ratio, > 0 for the same vessel, and why."""
+
+    cue: str
+    llr: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Assignment:
+    """Where one sherd stands. vessel: 0.. or None (unassigned). support: 0..1."""
+
+    vessel: int | None
+    support: float
+    next_best: int | None
+    votes: tuple[CueVote, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """The pair (positions in the lot) whose answer would change most."""
+
+    a: int
+    b: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class VesselSorting:
+    """A proposal for a whole lot; assignments in the lot's order of sherds."""
+
+    vessels: int
+    vessels_range: tuple[int, int]
+    assignments: tuple[Assignment, ...]
+    questions: tuple[Question, ...] = ()
+    notes: tuple[str, ...] = field(default=())
