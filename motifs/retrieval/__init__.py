@@ -1,0 +1,14 @@
+"""Nearest neighbours of unit vectors, and how good they are."""
+
+from motifs.retrieval.index import VectorIndex
+from motifs.retrieval.interface import NeighbourIndex
+from motifs.retrieval.measures import average_precision, mean_average_precision, precision_at_1, recall_at_k
+
+__all__ = [
+    "NeighbourIndex",
+    "VectorIndex",
+    "average_precision",
+    "mean_average_precision",
+    "precision_at_1",
+    "recall_at_k",
+]

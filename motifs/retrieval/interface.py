@@ -1,0 +1,40 @@
+"""What any vector index has to offer, so that a server or an approximate index can take faiss's place."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+    from pathlib import Path
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+class NeighbourIndex(Protocol):
+    """Unit vectors of one encoder under text keys; VectorIndex tells what each method promises."""
+
+    tag: str
+    dim: int
+
+    def __len__(self) -> int:
+        """Count the keys."""
+
+    def add(self, keys: Sequence[str], vectors: NDArray[np.float32]) -> None:
+        """Add or replace vectors."""
+
+    def remove(self, keys: Collection[str]) -> None:
+        """Take vectors out."""
+
+    def search(
+        self,
+        queries: NDArray[np.float32],
+        top: int,
+        allowed: Collection[str] | None = None,
+        excluded: Collection[str] = (),
+    ) -> list[list[tuple[str, float]]]:
+        """Find (key, similarity), nearest first."""
+
+    def save(self, path: Path) -> None:
+        """Write everything needed to load it again."""
