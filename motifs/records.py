@@ -109,6 +109,24 @@ SherdEvidence = "Mapping[str, CueReading]"
 
 
 @dataclass(frozen=True, slots=True)
+class CueBlock:
+    """One cue over a whole lot of n sherds, in calibrated units: within one vessel every component has variance `spread`.
+
+    x: (n, d) float64, rows of absent readings are zero. present: (n,) bool. spread: (n,) variance of a reading, 1 for a
+    usual sherd, more for a crumb. between: (d,) variance of vessel means among the vessels of one lot. photo_sd: (d,) standard
+    deviation of what one photograph adds to all its sherds. tail: degrees of freedom of the heavy-tailed (Student) spread.
+    """
+
+    name: str
+    x: NDArray[np.float64]
+    present: NDArray[np.bool_]
+    spread: NDArray[np.float64]
+    between: NDArray[np.float64]
+    photo_sd: NDArray[np.float64]
+    tail: float
+
+
+@dataclass(frozen=True, slots=True)
 class Links:
     """The analyst's word: pairs of positions in the lot's order of sherds."""
 

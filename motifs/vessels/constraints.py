@@ -1,0 +1,116 @@
+"""The analyst's links: must-links become units, cannot-links repel, and the final labels obey both exactly."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import networkx as nx
+import numpy as np
+
+from motifs.errors import LinksContradict
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motifs.records import Links
+
+
+def make_units(count: int, links: Links) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Contract must-links and carry cannot-links over to the units.
+
+    Returns
+    -------
+    units : (count,) intp
+        The unit of each sherd, numbered by first appearance.
+    repelled : (U, U) bool
+        Symmetric; True where two units must not share a vessel.
+
+    Raises
+    ------
+    LinksContradict
+        When a "different" pair is tied together by "same" links.
+    """
+    graph: nx.Graph[int] = nx.Graph()
+    graph.add_nodes_from(range(count))
+    graph.add_edges_from(links.same)
+    units = np.zeros(count, np.intp)
+    groups = sorted((sorted(group) for group in nx.connected_components(graph)), key=lambda group: group[0])
+    for label, group in enumerate(groups):
+        units[group] = label
+    repelled = np.zeros((len(groups), len(groups)), bool)
+    for a, b in links.different:
+        if units[a] == units[b]:
+            raise LinksContradict(
+                f"sherds {a} and {b} of the lot are linked as different and, through others, as the same"
+            )
+        repelled[units[a], units[b]] = repelled[units[b], units[a]] = True
+    return units, repelled
+
+
+def fewest_vessels(repelled: NDArray[np.bool_]) -> int:
+    """Lower bound on the number of vessels that the cannot-links allow: a greedy clique."""
+    order = np.argsort(-repelled.sum(axis=1), kind="stable")
+    best = 1 if len(repelled) else 0
+    for start in order[: min(len(order), 50)]:
+        clique = [int(start)]
+        for unit in order:
+            if all(repelled[unit, member] for member in clique):
+                clique.append(int(unit))
+        best = max(best, len(clique))
+    return best
+
+
+def settle_labels(
+    share: NDArray[np.float64], repelled: NDArray[np.bool_], *, effort: int = 20_000
+) -> NDArray[np.intp] | None:
+    """Most probable labels of the units under exact cannot-links.
+
+    Units that nothing repels take their best vessel. The others are labelled by depth-first search, surest first,
+    best vessel first; None when no labelling with these vessels is found within `effort` steps.
+    """
+    labels = share.argmax(axis=1).astype(np.intp)
+    tied = np.flatnonzero(repelled.any(axis=1))
+    if not _clashes(labels, repelled):
+        return labels
+    order = sorted(tied.tolist(), key=lambda unit: (-int(repelled[unit].sum()), -float(share[unit].max()), unit))
+    choice = {unit: np.argsort(-share[unit], kind="stable") for unit in order}
+    placed: dict[int, int] = {}
+    if not _place(order, 0, choice, repelled, placed, [effort]):
+        return None
+    for unit, vessel in placed.items():
+        labels[unit] = vessel
+    return labels
+
+
+def _clashes(labels: NDArray[np.intp], repelled: NDArray[np.bool_]) -> bool:
+    return bool((repelled & (labels[:, None] == labels[None, :])).any())
+
+
+def _place(
+    order: list[int],
+    depth: int,
+    choice: dict[int, NDArray[np.intp]],
+    repelled: NDArray[np.bool_],
+    placed: dict[int, int],
+    effort: list[int],
+) -> bool:
+    """Depth-first with an explicit stack of positions, so that long chains of links do not exhaust the interpreter's."""
+    tried = [0] * (len(order) + 1)
+    while depth < len(order):
+        unit = order[depth]
+        taken = {placed[other] for other in order[:depth] if repelled[unit, other]}
+        step = next((i for i in range(tried[depth], len(choice[unit])) if int(choice[unit][i]) not in taken), None)
+        effort[0] -= 1
+        if effort[0] < 0:
+            return False
+        if step is not None:
+            placed[unit] = int(choice[unit][step])
+            tried[depth] = step + 1
+            depth += 1
+            tried[depth] = 0
+            continue
+        if depth == 0:
+            return False
+        placed.pop(unit, None)
+        depth -= 1
+    return True
