@@ -93,7 +93,7 @@ def colour_difference(first: Sequence[float], second: Sequence[float]) -> float:
     """CIEDE2000 of two L*a*b* colours (CIE 142-2001; Sharma, Wu & Dalal 2005), by scikit-image."""
     from skimage.color import deltaE_ciede2000  # noqa: PLC0415 - heavy, and only words need it
 
-    return float(deltaE_ciede2000(np.asarray(first, float), np.asarray(second, float)))
+    return float(deltaE_ciede2000(np.asarray(first, float), np.asarray(second, float)))  # type: ignore[no-untyped-call]
 
 
 def _with_verdict(words: str, llr: float) -> str:

@@ -67,10 +67,16 @@ def fit_calibration(lots: Sequence[KnownLot], made_by: str, cues: Sequence[str] 
 
 def _pool(lots: Sequence[KnownLot]) -> _Pool:
     lot = np.concatenate([np.full(len(item.vessels), index) for index, item in enumerate(lots)])
-    pair = lambda values: np.unique(np.stack([lot, values], axis=1), axis=0, return_inverse=True)[1].reshape(-1)  # noqa: E731
     vessel = np.concatenate([np.asarray(item.vessels) for item in lots])
     photo = np.concatenate([np.asarray(item.photos) for item in lots])
-    return _Pool(tuple(r for item in lots for r in item.readings), lot, pair(vessel), pair(photo))
+    readings = tuple(reading for item in lots for reading in item.readings)
+    return _Pool(readings, lot, _unique_pairs(lot, vessel), _unique_pairs(lot, photo))
+
+
+def _unique_pairs(lot: NDArray[np.intp], label: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Labels 0.. that are unique over lots."""
+    pairs = np.stack([lot, label], axis=1)
+    return np.asarray(np.unique(pairs, axis=0, return_inverse=True)[1].reshape(-1), np.intp)
 
 
 def _fit_cue(cue: str, pool: _Pool, earlier: tuple[str, ...], done: Mapping[str, CueBlock]) -> CueModel | None:

@@ -69,9 +69,8 @@ def _at_working_scale(crop: SherdCrop) -> tuple[NDArray[np.float32], NDArray[np.
     linear = srgb_to_linear(crop.image)
     mask = crop.mask.astype(np.float32)
     size = (max(3, round(mask.shape[1] * factor)), max(3, round(mask.shape[0] * factor)))
-    linear = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
-    mask = cv2.resize(mask, size, interpolation=cv2.INTER_AREA)
-    return linear, mask > 0.5
+    small = np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA), np.float32)
+    return small, np.asarray(cv2.resize(mask, size, interpolation=cv2.INTER_AREA) > 0.5)
 
 
 def _clear_of_edge(mask: NDArray[np.bool_], px_per_mm: float) -> NDArray[np.bool_]:

@@ -6,6 +6,7 @@ of its robust spread. Two more values say whether grains are darker or lighter t
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import cv2
@@ -46,8 +47,9 @@ def measure(face: Face) -> CueReading | None:
 
 def _bands(luminance: NDArray[np.float32], ground: NDArray[np.bool_], px_per_mm: float) -> list[NDArray[np.float32]]:
     weight = ground.astype(np.float32)
-    levels = []
+    levels: list[NDArray[np.float32]] = []
     for scale in SCALES_MM:
         total = cv2.GaussianBlur(luminance * weight, (0, 0), scale * px_per_mm)
-        levels.append(total / np.maximum(cv2.GaussianBlur(weight, (0, 0), scale * px_per_mm), 1e-3))
-    return [fine - coarse for fine, coarse in zip(levels[:-1], levels[1:], strict=True)]
+        share = cv2.GaussianBlur(weight, (0, 0), scale * px_per_mm)
+        levels.append(np.asarray(total / np.maximum(share, 1e-3), np.float32))
+    return [fine - coarse for fine, coarse in pairwise(levels)]

@@ -68,7 +68,7 @@ def settle_labels(
     Units that nothing repels take their best vessel. The others are labelled by depth-first search, surest first,
     best vessel first; None when no labelling with these vessels is found within `effort` steps.
     """
-    labels = share.argmax(axis=1).astype(np.intp)
+    labels: NDArray[np.intp] = np.asarray(share.argmax(axis=1), np.intp)
     tied = np.flatnonzero(repelled.any(axis=1))
     if not _clashes(labels, repelled):
         return labels

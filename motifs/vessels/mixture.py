@@ -89,15 +89,12 @@ def fit_mixture(problem: Problem, share: NDArray[np.float64], rounds: int = 60, 
         At most this many rounds; stops when the bound settles.
     """
     state = state or _first_state(problem)
-    previous = -np.inf
-    fit: Fit | None = None
-    for turn in range(rounds):
-        fit = _one_round(problem, share, state)
-        share, state = fit.share, fit.state
+    fit = _one_round(problem, share, state)
+    for turn in range(1, rounds):
+        previous = fit.bound
+        fit = _one_round(problem, fit.share, fit.state)
         if turn > 3 and abs(fit.bound - previous) < 1e-3:
             break
-        previous = fit.bound
-    assert fit is not None
     return fit
 
 
@@ -185,7 +182,7 @@ def _turn_block(
 
 def _squared(points: NDArray[np.float64], centres: NDArray[np.float64]) -> NDArray[np.float64]:
     gap = (points**2).sum(axis=1)[:, None] - 2 * points @ centres.T + (centres**2).sum(axis=1)[None, :]
-    return np.maximum(gap, 0.0)
+    return np.asarray(np.maximum(gap, 0.0))
 
 
 def _photo_offset(
