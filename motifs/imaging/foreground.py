@@ -1,0 +1,175 @@
+"""Which pixels are not backdrop, and not the shadow that a sherd throws on it.
+
+Colours are compared after the light has been flattened. A shadow is backdrop with less light: it lies on the
+curve from the backdrop's colour towards black, and its outer edge is soft. What lies off that curve, or
+is lighter, or much darker, is foreground. What lies on it is decided by its edges: backdrop floods into it unless a
+sharp edge stops the flood.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import cv2
+import numpy as np
+
+from motifs.imaging.colour import linear_to_lab, to_linear
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motifs.imaging.backdrop import Surface
+
+_DEEPEST_SHADOW: Final = 0.22  # least share of light left in a shadow
+_HIGH: Final = 5.0  # standard deviations of the backdrop: surely not backdrop
+_LOW: Final = 2.6  # joined when attached to sure foreground
+_MIN_SD: Final = (1.1, 0.7, 0.7)  # of L*, a*, b* after light smoothing
+_SHADOW_TINT: Final = 0.06  # chroma a shadow may gain for each unit of L* it loses: sky light is bluer than the lamp
+
+
+@dataclass(frozen=True, slots=True)
+class BackdropColour:
+    """Colour of the flattened backdrop: L*a*b* and its spread.
+
+    centre: (3,) L*a*b*; sd: (3,) robust standard deviations after smoothing. level: (3,) linear light the
+    flattened image is normalised to.
+    """
+
+    centre: NDArray[np.float64]
+    sd: NDArray[np.float64]
+    level: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Foreground:
+    """What stands out from the backdrop, on the working image.
+
+    mask: (h, w) bool, sherds and everything else that is neither backdrop nor shadow. sure: (h, w) bool, the
+    part that lies off the shadow curve. lab: (h, w, 3) float32 flattened and smoothed. colour: the backdrop's.
+    """
+
+    mask: NDArray[np.bool_]
+    sure: NDArray[np.bool_]
+    lab: NDArray[np.float32]
+    colour: BackdropColour
+
+
+def find_foreground(working: NDArray[np.uint8], surface: Surface) -> Foreground:
+    """Separate foreground from backdrop and shadow.
+
+    Parameters
+    ----------
+    working
+        (h, w, 3) uint8, the working image.
+    surface
+        Its backdrop light, of the same pixel grid.
+
+    Returns
+    -------
+    Foreground
+    """
+    light = surface.image()
+    level = np.median(light.reshape(-1, 3)[::97], axis=0).astype(np.float64)
+    flat = to_linear(working) * (level.astype(np.float32) / light)
+    lab = cv2.GaussianBlur(linear_to_lab(flat), (0, 0), 1.0)
+    colour = _backdrop_colour(lab, level)
+    near, off_curve, darker = distances(lab, colour)
+    sure = off_curve > _HIGH
+    shadow_like = darker & ~sure & (near > _LOW)
+    candidate = near > _HIGH
+    reached = _flood(~candidate, shadow_like | ~candidate, _sharp_edges(lab, colour))
+    mask = candidate & (sure | ~reached)
+    mask = _grow(mask, (near > _LOW) & ((off_curve > _LOW) | ~darker))
+    return Foreground(mask=_tidy(mask), sure=sure, lab=lab, colour=colour)
+
+
+def distances(
+    lab: NDArray[np.float32], colour: BackdropColour
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
+    """How far pixels lie from the backdrop and from the curve of its shadows, in standard deviations.
+
+    Returns
+    -------
+    tuple
+        (h, w) float32 distance to the backdrop's colour; (h, w) float32 distance to the shadow curve; (h, w)
+        bool, darker than the backdrop.
+    """
+    centre, sd = colour.centre.astype(np.float32), colour.sd.astype(np.float32)
+    shift = (lab - centre) / sd
+    near = np.sqrt((shift**2).sum(axis=2))
+    # L* + 16 is proportional to the cube root of light (CIE 15), and a*, b* scale with it along the curve.
+    share = np.clip((lab[..., 0] + 16.0) / (centre[0] + 16.0), 0.0, 1.0)
+    deepest = np.float32(_DEEPEST_SHADOW ** (1.0 / 3.0))
+    lost = np.maximum(centre[0] - lab[..., 0], 0.0)
+    chroma_sd = sd[1:] + np.float32(_SHADOW_TINT / _LOW) * lost[..., None]
+    chroma = (lab[..., 1:] - centre[1:] * share[..., None]) / chroma_sd
+    too_dark = np.maximum(deepest - share, 0.0) * (centre[0] + 16.0) / sd[0]
+    too_light = np.maximum(shift[..., 0], 0.0)
+    off = np.sqrt((chroma**2).sum(axis=2) + too_dark**2 + too_light**2)
+    return near, off, lab[..., 0] < centre[0]
+
+
+def _backdrop_colour(lab: NDArray[np.float32], level: NDArray[np.float64]) -> BackdropColour:
+    """Robust centre and spread of the flattened backdrop, refined from all pixels near the surface's colour."""
+    centre = linear_to_lab(level[None])[0].astype(np.float64)
+    sample = lab[::3, ::3].reshape(-1, 3).astype(np.float64)
+    sd = np.array([3.0, 2.0, 2.0])
+    for _ in range(4):
+        inside = (np.abs(sample - centre) < 3.0 * sd).all(axis=1)
+        if inside.sum() < 50:
+            break
+        centre = np.median(sample[inside], axis=0)
+        spread = 1.55 * np.median(np.abs(sample[inside] - centre), axis=0)
+        sd = np.maximum(spread, _MIN_SD)
+    return BackdropColour(centre=centre, sd=sd, level=level)
+
+
+def _sharp_edges(lab: NDArray[np.float32], colour: BackdropColour) -> NDArray[np.bool_]:
+    """Edges that rise within a few pixels, as those of things do and those of shadows do not."""
+    lightness = np.ascontiguousarray(lab[..., 0])
+    slope = np.hypot(
+        cv2.Sobel(lightness, cv2.CV_32F, 1, 0, scale=0.125), cv2.Sobel(lightness, cv2.CV_32F, 0, 1, scale=0.125)
+    )
+    window = np.ones((9, 9), dtype=np.uint8)
+    contrast = cv2.dilate(lightness, window) - cv2.erode(lightness, window)
+    return (slope > 1.2 * colour.sd[0]) & (slope > 0.17 * contrast)
+
+
+def _flood(start: NDArray[np.bool_], passable: NDArray[np.bool_], barrier: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark what can be reached from `start` through `passable` without crossing the (thickened) barrier."""
+    wall = cv2.dilate(barrier.astype(np.uint8), np.ones((3, 3), dtype=np.uint8)) > 0
+    open_ground = passable & ~wall
+    _, labels = cv2.connectedComponents(open_ground.astype(np.uint8), connectivity=4)
+    from_start = np.zeros(labels.max() + 1, dtype=bool)
+    counts = np.bincount(labels[start & open_ground], minlength=from_start.size)
+    from_start[counts > 0] = True
+    from_start[0] = False
+    reached = from_start[labels].astype(np.uint8)
+    # The wall took one pixel on either side.
+    return (cv2.dilate(reached, np.ones((5, 5), dtype=np.uint8)) > 0) & passable
+
+
+def _grow(mask: NDArray[np.bool_], allowed: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Hysteresis: weak pixels join where they hang on strong ones within a few pixels."""
+    joined = mask.astype(np.uint8)
+    weak = allowed.astype(np.uint8)
+    kernel = np.ones((3, 3), dtype=np.uint8)
+    for _ in range(4):
+        joined = joined | (cv2.dilate(joined, kernel) & weak)
+    return joined > 0
+
+
+def _tidy(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Close hairline gaps, fill holes, drop hairs."""
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, kernel)
+    return fill_holes(cv2.morphologyEx(closed, cv2.MORPH_OPEN, kernel) > 0)
+
+
+def fill_holes(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Fill every hole of a mask."""
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    filled = np.zeros(mask.shape, dtype=np.uint8)
+    cv2.drawContours(filled, contours, -1, 1, cv2.FILLED)
+    return filled > 0

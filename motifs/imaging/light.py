@@ -1,0 +1,108 @@
+"""Light of a photograph: flat field, colour cast and exposure, and their removal.
+
+A pixel's linear light is reflectance times illumination. The backdrop's smooth surface gives the
+illumination up to one colour; that colour comes from something whose reflectance is known: the white blocks of
+the scale bar, or a backdrop that looks neutral.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import cv2
+import numpy as np
+
+from motifs.imaging.colour import delta_e, linear_to_lab, to_linear
+from motifs.records import LightField
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motifs.imaging.backdrop import Surface
+
+GRID: Final = (48, 64)
+"""Rows and columns of the gain grid."""
+
+BAR_WHITE: Final = 0.85
+"""Reflectance taken for the white of a printed scale bar (uncoated paper; common practice, L* 93.9)."""
+
+_NEUTRAL_RATIO: Final = 1.9
+"""A backdrop whose strongest linear channel is at most this times its weakest counts as neutral.
+
+A cast of plus and minus 30 % on opposite channels gives 1.3 / 0.7 = 1.86.
+"""
+
+_WHITE_BACKDROP: Final = 0.80
+_GREY_BACKDROP: Final = 0.20
+_WHITE_FROM: Final = 0.33
+_GREY_FROM: Final = 0.07
+
+
+def fit_light(
+    surface: Surface,
+    backdrop_rgb: NDArray[np.uint8],
+    backdrop_at: tuple[NDArray[np.floating[Any]], NDArray[np.floating[Any]]],
+    white: tuple[NDArray[np.floating[Any]], tuple[float, float]] | None,
+) -> LightField:
+    """Build the light field from the backdrop's surface and what is known to be white or neutral.
+
+    Parameters
+    ----------
+    surface
+        Light over the backdrop, of the full photograph's pixel grid.
+    backdrop_rgb
+        (N, 3) uint8 samples of the backdrop, for the report.
+    backdrop_at
+        Their x and y in px, (N,) each.
+    white
+        Linear light (3,) of unclipped bar whites and the (x, y) px where it was read, or None.
+
+    Returns
+    -------
+    LightField
+    """
+    middle = np.median(surface.grid(12, 9).reshape(-1, 3), axis=0)
+    if white is not None:
+        light, (x, y) = white
+        factor = np.asarray(light, dtype=np.float64) / BAR_WHITE / surface.at(np.array(x), np.array(y))
+        reference = "bar"
+    else:
+        factor, reference = _factor_from_backdrop(middle)
+    gain = (surface.grid(GRID[1], GRID[0]) * factor).astype(np.float32)
+    corrected = to_linear(backdrop_rgb) / (surface.at(*backdrop_at) * factor)
+    lab = linear_to_lab(corrected)
+    centre = np.median(lab, axis=0) if len(lab) else linear_to_lab((middle / (middle * factor))[None])[0]
+    residual = float(np.median(delta_e(lab, np.broadcast_to(centre, lab.shape)))) if len(lab) else 0.0
+    return LightField(
+        gain=gain,
+        reference=reference,
+        backdrop_lab=(float(centre[0]), float(centre[1]), float(centre[2])),
+        residual_de=residual,
+    )
+
+
+def _factor_from_backdrop(middle: NDArray[np.floating[Any]]) -> tuple[NDArray[np.float64], str]:
+    """Divide-by factor over the surface when no white is known."""
+    colour = np.asarray(middle, dtype=np.float64)
+    luminance = float(colour @ np.array([0.2126, 0.7152, 0.0722]))
+    if float(colour.max()) > _NEUTRAL_RATIO * float(colour.min()):
+        # A coloured backdrop says nothing of the lamp: only flatten, keep colour and exposure.
+        return 1.0 / colour, "none"
+    if luminance >= _WHITE_FROM:
+        target = _WHITE_BACKDROP
+    elif luminance >= _GREY_FROM:
+        target = _GREY_BACKDROP
+    else:
+        target = luminance  # black says which colour the light has, hardly how much of it there is
+    return np.full(3, 1.0 / target), "backdrop"
+
+
+def gain_at(
+    light: LightField, x_px: NDArray[np.floating[Any]], y_px: NDArray[np.floating[Any]], size_px: tuple[int, int]
+) -> NDArray[np.float32]:
+    """Gain, (h, w, 3), at pixel positions ((h, w) each) of a photograph of size_px (width, height)."""
+    rows, columns = light.gain.shape[:2]
+    map_x = ((np.asarray(x_px) + 0.5) * columns / size_px[0] - 0.5).astype(np.float32)
+    map_y = ((np.asarray(y_px) + 0.5) * rows / size_px[1] - 0.5).astype(np.float32)
+    gain: NDArray[np.float32] = cv2.remap(light.gain, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return gain

@@ -1,0 +1,134 @@
+"""From foreground to pieces: bar, labels and writing left out, crumbs counted, touching sherds split."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import cv2
+import numpy as np
+
+from motifs.imaging.splitting import split_touching
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motifs.imaging.foreground import Foreground
+
+CRUMB_MM: Final = 8.0
+"""Pieces whose largest dimension is below this are counted, not catalogued.
+
+Type counts usually leave out pieces below 10 to 15 mm (common practice); the limit here is lower, so that
+no small sherd is dropped in silence.
+"""
+
+CRUMB_SHARE: Final = 1.0 / 80.0
+"""Without a scale: the same limit as a share of the photograph's longer side."""
+
+_DUST_SHARE: Final = 0.2  # below this part of the crumb limit it is dust: not even counted
+_BAR_MARGIN: Final = 0.25  # of the bar's height
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One piece on the working image: mask (h, w) bool inside box (left, top, right, bottom), and a doubt."""
+
+    mask: NDArray[np.bool_]
+    box: tuple[int, int, int, int]
+    doubt: str | None
+
+
+def find_pieces(
+    foreground: Foreground, bar_corners: NDArray[np.float32] | None, crumb_px: float
+) -> tuple[list[Piece], int]:
+    """Cut the foreground into pieces.
+
+    Parameters
+    ----------
+    foreground
+        Of the working image.
+    bar_corners
+        (4, 2) corners of the scale bar on the working image, or None.
+    crumb_px
+        Largest dimension, in px of the working image, below which a piece is a crumb.
+
+    Returns
+    -------
+    tuple
+        The pieces from top to bottom, and the number of crumbs.
+    """
+    mask = foreground.mask.copy()
+    bar_zone = np.zeros(mask.shape, dtype=np.uint8)
+    if bar_corners is not None:
+        cv2.fillConvexPoly(bar_zone, np.rint(_widened(bar_corners)).astype(np.int32), 1)
+        mask &= bar_zone == 0
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
+    pieces, crumbs = [], 0
+    beside_bar = set(np.unique(labels[cv2.dilate(bar_zone, np.ones((7, 7), dtype=np.uint8)) > 0]).tolist())
+    for label in range(1, count):
+        left, top, width, height, _ = stats[label].tolist()
+        box = (left, top, left + width, top + height)
+        part = labels[top : top + height, left : left + width] == label
+        longest = _longest(part)
+        if longest < _DUST_SHARE * crumb_px:
+            continue
+        if label in beside_bar and _is_bar_remainder(part, bar_corners):
+            continue
+        if is_printed(foreground, part, box):
+            continue
+        if longest < crumb_px:
+            crumbs += 1
+            continue
+        pieces.extend(Piece(half, box, doubt) for half, doubt in split_touching(part))
+    return pieces, crumbs
+
+
+def _widened(corners: NDArray[np.float32]) -> NDArray[np.float32]:
+    middle = corners.mean(axis=0)
+    along, across = corners[1] - corners[0], corners[3] - corners[0]
+    height = float(np.hypot(*across))
+    margin = _BAR_MARGIN * height + 2.0
+    along, across = along / np.hypot(*along) * margin, across / np.hypot(*across) * margin
+    wide: NDArray[np.float32] = corners + np.array(
+        [-along - across, along - across, along + across, -along + across], dtype=np.float32
+    )
+    return wide if np.isfinite(wide).all() else np.repeat(middle[None], 4, axis=0)
+
+
+def _longest(part: NDArray[np.bool_]) -> float:
+    ys, xs = np.nonzero(part)
+    _, (width, height), _ = cv2.minAreaRect(np.stack([xs, ys], axis=1).astype(np.float32))
+    return float(np.hypot(width + 1, height + 1)) if min(width, height) > 0 else float(max(width, height) + 1)
+
+
+def _is_bar_remainder(part: NDArray[np.bool_], bar_corners: NDArray[np.float32] | None) -> bool:
+    """Rims of the bar's card or its figures: thin against the bar's height."""
+    if bar_corners is None:
+        return False
+    height = float(np.hypot(*(bar_corners[3] - bar_corners[0])))
+    inner = cv2.distanceTransform(np.pad(part, 1).astype(np.uint8), cv2.DIST_L2, 3)
+    return 2.0 * float(inner.max()) < 1.2 * height
+
+
+def is_printed(foreground: Foreground, part: NDArray[np.bool_], box: tuple[int, int, int, int]) -> bool:
+    """Whether a piece is a paper label or writing rather than a sherd.
+
+    Paper is a rectangle with straight sides, lighter than most clay and nearly without colour. Writing is thin.
+    """
+    inner = cv2.distanceTransform(np.pad(part, 1).astype(np.uint8), cv2.DIST_L2, 3)
+    area = float(part.sum())
+    if float(inner.max()) < 0.12 * np.sqrt(area):
+        return True
+    left, top, right, bottom = box
+    lab = foreground.lab[top:bottom, left:right][part]
+    chroma = float(np.median(np.hypot(lab[:, 1], lab[:, 2])))
+    lightness = float(np.median(lab[:, 0]))
+    return rectangularity(part) > 0.94 and lightness > 70.0 and chroma < 9.0
+
+
+def rectangularity(part: NDArray[np.bool_]) -> float:
+    """Share of its smallest rectangle that a piece fills, 0..1."""
+    contours, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    outer = max(contours, key=cv2.contourArea)
+    _, (width, height), _ = cv2.minAreaRect(outer)
+    return min(1.0, float(cv2.contourArea(outer)) / max(width * height, 1.0))

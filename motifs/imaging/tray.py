@@ -1,0 +1,135 @@
+"""The whole reading of a tray photograph on one screen: backdrop, bar, foreground, pieces, outlines, light."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+import cv2
+import numpy as np
+
+from motifs.errors import InputError, NoSherdFound
+from motifs.imaging.backdrop import Surface, fit_surface
+from motifs.imaging.foreground import Foreground, find_foreground
+from motifs.imaging.light import fit_light
+from motifs.imaging.pieces import CRUMB_MM, CRUMB_SHARE, Piece, find_pieces
+from motifs.imaging.scale_bar import ScaleBar, find_bar, scale_of_bar
+from motifs.records import FoundSherd, LightField, PhotoImage, Scale, TrayReading
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+WORKING_SIDE_PX: Final = 1200
+"""Longer side of the working image on which pieces are searched; outlines are then fitted on the photograph."""
+
+TOUCHES_FRAME: Final = "touches the frame"
+
+
+def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: float | None = None) -> TrayReading:
+    """Read scale, light and sherds off a tray photograph.
+
+    Parameters
+    ----------
+    photo
+        The photograph.
+    px_per_mm
+        Scale typed by the analyst; wins over a bar.
+    bar_mm
+        Length of the scale bar in mm where it is known; without it blocks of 1 cm (or 5 mm, from their number)
+        are taken.
+
+    Returns
+    -------
+    TrayReading
+
+    Raises
+    ------
+    NoSherdFound
+        Nothing stands out from the backdrop.
+    InputError
+        A typed scale or bar length is not a positive number.
+    """
+    _check_length("px_per_mm", px_per_mm)
+    _check_length("bar_mm", bar_mm)
+    working, zoom = _working_image(photo.rgb)
+    surface = fit_surface(working)
+    bar = find_bar(photo.rgb, working)
+    scale, warnings = _scale(bar, px_per_mm, bar_mm)
+    foreground = find_foreground(working, surface)
+    crumb_px = CRUMB_MM * scale.px_per_mm / zoom if scale else CRUMB_SHARE * max(working.shape)
+    corners = None if bar is None else (bar.corners_px + 0.5) / zoom - 0.5
+    pieces, crumbs = find_pieces(foreground, corners, crumb_px)
+    sherds = tuple(_found(photo, piece, zoom) for piece in pieces)
+    if not sherds:
+        raise NoSherdFound(
+            f"{photo.file_name}: no sherd stands out from the backdrop; photograph the sherds on a plain backdrop "
+            "that differs from them in colour."
+        )
+    light = _light(photo, surface, foreground, bar, zoom)
+    return TrayReading(
+        scale=scale, light=light, sherds=sherds, crumbs=crumbs, warnings=(*warnings, *_light_warnings(light))
+    )
+
+
+def _check_length(name: str, value: float | None) -> None:
+    if value is not None and not (math.isfinite(value) and value > 0):
+        raise InputError(f"{name} is {value}; give a positive number.")
+
+
+def _working_image(rgb: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float]:
+    height, width = rgb.shape[:2]
+    zoom = max(1.0, max(height, width) / WORKING_SIDE_PX)
+    size = (max(1, round(width / zoom)), max(1, round(height / zoom)))
+    working = rgb if zoom == 1.0 else cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+    return np.ascontiguousarray(working), width / size[0]
+
+
+def _scale(bar: ScaleBar | None, px_per_mm: float | None, bar_mm: float | None) -> tuple[Scale | None, list[str]]:
+    if px_per_mm is not None:
+        return Scale(px_per_mm=px_per_mm, source="typed", relative_sd=0.005), []
+    if bar is None:
+        return None, ["no scale bar was found; lengths in mm are unknown until a scale is given"]
+    scale, warning = scale_of_bar(bar, bar_mm)
+    return scale, [] if warning is None else [warning]
+
+
+def _found(photo: PhotoImage, piece: Piece, zoom: float) -> FoundSherd:
+    contours, _ = cv2.findContours(piece.mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    outer = max(contours, key=cv2.contourArea)[:, 0].astype(np.float32)
+    outline = ((outer + piece.box[:2] + 0.5) * zoom - 0.5).astype(np.float32)
+    height, width = photo.rgb.shape[:2]
+    edge = 1.5 * zoom
+    touches = bool(
+        (outline.min(axis=0) < edge).any() or (outline.max(axis=0) > np.array([width, height]) - 1 - edge).any()
+    )
+    doubts = [text for text in (TOUCHES_FRAME if touches else None, piece.doubt) if text]
+    return FoundSherd(
+        outline_px=outline,
+        area_px=float(cv2.contourArea(outline)),
+        touches_frame=touches,
+        look="; ".join(doubts) or None,
+    )
+
+
+def _light(
+    photo: PhotoImage, surface: Surface, foreground: Foreground, bar: ScaleBar | None, zoom: float
+) -> LightField:
+    ys, xs = np.nonzero(~cv2.dilate(foreground.mask.astype(np.uint8), np.ones((9, 9), dtype=np.uint8)).astype(bool))
+    chosen = np.linspace(0, len(xs) - 1, min(len(xs), 4000)).astype(int)
+    x, y = xs[chosen], ys[chosen]
+    height, width = photo.rgb.shape[:2]
+    samples = photo.rgb[
+        np.minimum(((y + 0.5) * zoom).astype(int), height - 1), np.minimum(((x + 0.5) * zoom).astype(int), width - 1)
+    ]
+    white = None
+    if bar is not None and bar.white is not None:
+        white = (bar.white, ((bar.white_at_px[0] + 0.5) / zoom - 0.5, (bar.white_at_px[1] + 0.5) / zoom - 0.5))
+    return fit_light(surface, samples, (x, y), white)
+
+
+def _light_warnings(light: LightField) -> list[str]:
+    if light.reference == "none":
+        return [
+            "the backdrop is coloured and no white reference was found; the light was evened out, its colour was kept"
+        ]
+    return []
