@@ -50,7 +50,7 @@ def encode_crops(
         return sums.astype(np.float32)
     from motifs.embedding.engines import engine_for  # noqa: PLC0415  (torch only when it is needed)
 
-    engine = engine_for(spec)
+    engine = engine_for(spec, len(crops) * spec.rotations)
     for batch in _batches(_numbered_views(spec, crops)):
         found = engine(np.stack([view.image for _, view in batch]), np.stack([view.mask for _, view in batch]))
         for (position, view), vector in zip(batch, found, strict=True):

@@ -154,7 +154,7 @@ def pool(features: Tensor, masks: Tensor, pooling: Pooling) -> Tensor:
     -------
     (B, C) float. An image whose mask is empty is averaged over all its cells.
     """
-    share = functional.adaptive_avg_pool2d(masks, (features.shape[-2], features.shape[-1]))
+    share = functional.adaptive_avg_pool2d(masks, (int(features.shape[-2]), int(features.shape[-1])))
     if pooling == "plain":
         share = torch.ones_like(share)
     total = share.sum(dim=(2, 3))
