@@ -1,0 +1,45 @@
+"""What a command hands back to be printed: a JSON document, or the same in short plain lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """document: printed with --json; lines: printed without; warnings go to stderr either way.
+
+    then: called once all is printed, for a command that goes on.
+    """
+
+    document: Mapping[str, object]
+    lines: Sequence[str] = ()
+    warnings: Sequence[str] = ()
+    exit_code: int = 0
+    then: Callable[[], None] | None = None
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> list[str]:
+    """Lines of a plain table: columns padded to their widest cell, numbers to the right, None as '-'."""
+    cells = [[_cell(value) for value in row] for row in rows]
+    widths = [max([len(title), *(len(row[i]) for row in cells)]) for i, title in enumerate(head)]
+    to_right = [bool(rows) and all(isinstance(row[i], (int, float, type(None))) for row in rows) for i in range(len(head))]
+    return [_padded(head, widths, to_right), *(_padded(row, widths, to_right) for row in cells)]
+
+
+def _cell(value: object) -> str:
+    """Text of one cell; control characters made visible so that a name cannot steer the terminal."""
+    if value is None:
+        return "-"
+    text = f"{value:.2f}" if isinstance(value, float) else str(value)
+    return "".join(sign if sign.isprintable() else "?" for sign in text)
+
+
+def _padded(row: Sequence[str], widths: Sequence[int], to_right: Sequence[bool]) -> str:
+    """One line, two blanks between columns, no blanks at its end."""
+    parts = [text.rjust(width) if right else text.ljust(width) for text, width, right in zip(row, widths, to_right, strict=True)]
+    return "  ".join(parts).rstrip()

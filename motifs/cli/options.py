@@ -1,0 +1,87 @@
+"""Types of arguments and the few things that several commands share. Nothing heavy is imported here."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import math
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from motifs.catalogue import Catalogue
+
+
+def positive_number(text: str) -> float:
+    """A finite number above 0."""
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    if not (math.isfinite(number) and number > 0):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number above 0")
+    return number
+
+
+def positive_count(text: str) -> int:
+    """A whole number from 1."""
+    if not text.isascii() or not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from 1")
+    return int(text)
+
+
+def port(text: str) -> int:
+    """A port that needs no special right: 1024 to 65535."""
+    if not text.isascii() or not text.isdigit() or not 1024 <= int(text) <= 65535:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a port from 1024 to 65535")
+    return int(text)
+
+
+def share(text: str) -> float:
+    """A number from 0 to 1."""
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    if not 0.0 <= number <= 1.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number from 0 to 1")
+    return number
+
+
+def box(text: str) -> tuple[int, int, int, int]:
+    """X,Y,W,H in px of the sherd's crop, W and H from 1."""
+    parts = text.split(",")
+    try:
+        x, y, width, height = (int(part) for part in parts)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not X,Y,W,H in whole px of the sherd's crop") from None
+    if min(x, y) < 0 or min(width, height) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r}: X and Y start at 0, W and H at 1")
+    return x, y, width, height
+
+
+def add_by(parser: argparse.ArgumentParser) -> None:
+    """Add --by, the name that goes on record."""
+    parser.add_argument("--by", metavar="NAME", help="your name for the record (default: the login name)")
+
+
+def by_name(arguments: argparse.Namespace) -> str:
+    """The name given, or the login name, or 'unknown' where the machine has none."""
+    if arguments.by:
+        return str(arguments.by)
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return "unknown"
+
+
+@contextmanager
+def collection(folder: Path, *, create: bool = False) -> Iterator[Catalogue]:
+    """Open the collection for one command."""
+    from motifs.catalogue import Catalogue
+
+    with Catalogue.open(folder, create=create) as cat:
+        yield cat

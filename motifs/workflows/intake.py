@@ -1,0 +1,187 @@
+"""Photographs to catalogued sherds.
+
+Reading comes first, for all photographs, and touches no collection; cataloguing follows in one transaction. So one
+bad photograph among twenty changes nothing. Crops are derived: they are cut after the sherds are safe.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from motifs.catalogue import check_name
+from motifs.errors import InputError
+from motifs.imaging import outline_measures, read_photo, read_tray
+from motifs.workflows.crops import store_crops
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from motifs.catalogue import Catalogue, PhotoRow, SherdRow
+    from motifs.records import TrayReading
+    from motifs.workflows import Progress
+
+
+@dataclass(frozen=True, slots=True)
+class ReadPhoto:
+    """A photograph as read, before anything is catalogued. sha256: of the file's bytes."""
+
+    path: Path
+    sha256: str
+    width_px: int
+    height_px: int
+    reading: TrayReading
+
+
+@dataclass(frozen=True, slots=True)
+class TakenSherd:
+    """One catalogued sherd of a photograph. outline_px: (N, 2) float32; lengths None where there is no scale."""
+
+    sherd: str
+    outline_px: NDArray[np.float32]
+    area_mm2: float | None
+    max_dimension_mm: float | None
+    look: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TakenPhoto:
+    """One photograph as it stands in the catalogue. is_known: it was there before and nothing was added."""
+
+    file: str
+    photo_id: int
+    lot: str
+    width_px: int
+    height_px: int
+    mm_per_px: float | None
+    sherds: tuple[TakenSherd, ...]
+    crumbs: int
+    warnings: tuple[str, ...]
+    is_known: bool
+
+
+def read_photos(
+    paths: Sequence[Path], *, px_per_mm: float | None = None, bar_mm: float | None = None, progress: Progress | None = None
+) -> tuple[ReadPhoto, ...]:
+    """Read every photograph: sherds, scale, light.
+
+    Parameters
+    ----------
+    paths : files, JPEG, PNG or TIFF.
+    px_per_mm : the scale, where the analyst knows it; overrides a scale bar.
+    bar_mm : length of the scale bar, where it is neither 50 nor 100 mm.
+
+    Raises
+    ------
+    PhotoError
+        Any of them cannot be used; names the file.
+    """
+    if not paths:
+        raise InputError("no photograph given; name at least one file")
+    readings = []
+    for done, path in enumerate(paths):
+        _tell(progress, "reading photographs", done, len(paths))
+        photo = read_photo(path)
+        reading = read_tray(photo, px_per_mm=px_per_mm, bar_mm=bar_mm)
+        height_px, width_px = photo.rgb.shape[:2]
+        readings.append(ReadPhoto(path, photo.sha256, width_px, height_px, reading))
+    _tell(progress, "reading photographs", len(paths), len(paths))
+    return tuple(readings)
+
+
+def catalogue_photos(
+    cat: Catalogue,
+    photos: Sequence[ReadPhoto],
+    *,
+    lot: str,
+    site: str | None = None,
+    by: str,
+    progress: Progress | None = None,
+) -> tuple[TakenPhoto, ...]:
+    """Give every sherd of the photographs a catalogue number in the lot; all of them or none.
+
+    A photograph that the collection already has, in this lot or another, is recognised by its content and reported
+    as it stands there; nothing is doubled.
+    """
+    check_name(lot, "lot")
+    with cat.transaction(by=by):
+        known = [cat.photo_by_hash(photo.sha256) for photo in photos]
+        # Photographs that all lie in other lots must not leave an empty lot behind.
+        if any(row is None or row.lot == lot for row in known):
+            cat.ensure_lot(lot, site=site)
+        taken = tuple(_take(cat, photo, lot) for photo in photos)
+    fresh = [photo for photo in taken if not photo.is_known]
+    for done, photo in enumerate(fresh):
+        _tell(progress, "cutting crops", done, len(fresh))
+        with cat.transaction(by=by):
+            store_crops(cat, cat.sherds(photo_id=photo.photo_id))
+        _tell(progress, "cutting crops", done + 1, len(fresh))
+    return taken
+
+
+def _take(cat: Catalogue, photo: ReadPhoto, lot: str) -> TakenPhoto:
+    known = cat.photo_by_hash(photo.sha256)
+    if known is not None:
+        taken = taken_photo(cat, known, file=str(photo.path), is_known=True)
+        return replace(taken, warnings=(*taken.warnings, _known_line(known, photo, lot)))
+    reading = photo.reading
+    row = cat.add_photo(
+        lot,
+        photo.path,
+        file_name=photo.path.name,
+        width_px=photo.width_px,
+        height_px=photo.height_px,
+        scale=reading.scale,
+        light=reading.light,
+        crumbs=reading.crumbs,
+        warnings=reading.warnings,
+        sha256=photo.sha256,
+    )
+    for found in reading.sherds:
+        measures = outline_measures(found.outline_px, reading.scale)
+        cat.add_sherd(
+            row.photo_id,
+            found.outline_px,
+            area_mm2=measures.area_mm2,
+            max_dimension_mm=measures.max_dimension_mm,
+            look=found.look,
+        )
+    return taken_photo(cat, row, file=str(photo.path), is_known=False)
+
+
+def _known_line(known: PhotoRow, photo: ReadPhoto, lot: str) -> str:
+    line = f"'{photo.path.name}' is already catalogued in lot '{known.lot}'; nothing was added"
+    if known.lot != lot:
+        line += f" to lot '{lot}'; to move it, use the page"
+    if photo.reading.scale is not None and photo.reading.scale.source == "typed":
+        line += "; its scale was left as it is; to set it, use the page"
+    return line
+
+
+def taken_photo(cat: Catalogue, row: PhotoRow, *, file: str, is_known: bool) -> TakenPhoto:
+    """A photograph as it stands in the catalogue now."""
+    return TakenPhoto(
+        file=file,
+        photo_id=row.photo_id,
+        lot=row.lot,
+        width_px=row.width_px,
+        height_px=row.height_px,
+        mm_per_px=None if row.scale is None else 1.0 / row.scale.px_per_mm,
+        sherds=tuple(_taken_sherd(sherd) for sherd in cat.sherds(photo_id=row.photo_id)),
+        crumbs=row.crumbs,
+        warnings=row.warnings,
+        is_known=is_known,
+    )
+
+
+def _taken_sherd(sherd: SherdRow) -> TakenSherd:
+    return TakenSherd(sherd.number, sherd.outline_px, sherd.area_mm2, sherd.max_dimension_mm, sherd.look)
+
+
+def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:
+    if progress is not None:
+        progress(stage, done, total)

@@ -1,0 +1,147 @@
+"""Separate a lot into vessels: a proposal with its reasons, under the analyst's word."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from motifs.errors import InputError
+from motifs.evidence import load_calibration, lot_blocks
+from motifs.records import VesselSorting
+from motifs.vessels import SupportCurve, sort_sherds
+from motifs.workflows.describe import ensure_evidence, vector_key
+from motifs.workflows.encoders import evidence_encoders
+from motifs.workflows.labels import keep_labels
+from motifs.workflows.reasons import with_words
+from motifs.workflows.sorting import LotSorting, PairQuestion, PlacedSherd, packed, unpacked
+from motifs.workflows.word import analysts_links
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from motifs.catalogue import AttributionRow, Catalogue
+    from motifs.records import Assignment, CueReading, Links
+    from motifs.workflows import Progress
+
+KIND = "vessels"
+"""Kind of the proposals kept by this workflow."""
+
+
+def sort_lot(
+    cat: Catalogue,
+    lot: str,
+    *,
+    vessels: int | None = None,
+    by: str,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> LotSorting:
+    """Sort a lot by evidence and the analyst's word, and keep the proposal.
+
+    Parameters
+    ----------
+    lot : its name.
+    vessels : their number where it is known; otherwise it is found.
+    seed : of the search; the same collection and seed give the same proposal.
+
+    Raises
+    ------
+    UnknownName
+        No such lot.
+    InputError
+        More vessels wanted than there are sherds to sort.
+    LinksContradict
+        Links and attributions cannot all hold.
+    """
+    cat.lot(lot)
+    attributions = cat.attributions(lot)
+    everyone = cat.sherds(lot)
+    sherds = [sherd for sherd in everyone if not _is_left_out(attributions.get(sherd.number))]
+    numbers = [sherd.number for sherd in sherds]
+    if vessels is not None and not 1 <= vessels <= max(1, len(numbers)):
+        raise InputError(f"lot '{lot}' has {len(numbers)} sherds to sort; --vessels {vessels} cannot be; give 1 to {len(numbers)}")
+    links = analysts_links(numbers, cat.links(lot), attributions)
+    evidence = ensure_evidence(cat, sherds, by=by, progress=progress)
+    if numbers:
+        readings = [evidence[number] for number in numbers]
+        sorting = _sorted(readings, [sherd.photo_id for sherd in sherds], links, vessels=vessels, seed=seed)
+    else:
+        sorting = VesselSorting(0, (0, 0), (), notes=(f"lot '{lot}' has no sherds to sort",))
+    proposed = _named(lot, [sherd.number for sherd in everyone], numbers, sorting, attributions)
+    proposed = keep_labels(proposed, latest_sorting(cat, lot))
+    _keep(cat, proposed, vessels=vessels, seed=seed, by=by)
+    return proposed
+
+
+def latest_sorting(cat: Catalogue, lot: str) -> LotSorting | None:
+    """The proposal as last kept, or None; it may be older than the lot (see `is_current`)."""
+    kept = cat.latest_proposal(lot, KIND)
+    return None if kept is None else unpacked(lot, kept.result)
+
+
+def is_current(cat: Catalogue, lot: str) -> bool:
+    """Whether the kept proposal was made of exactly the sherds that the lot has now."""
+    kept = latest_sorting(cat, lot)
+    return kept is not None and {placed.sherd for placed in kept.assignments} == {s.number for s in cat.sherds(lot)}
+
+
+def _sorted(
+    readings: Sequence[Mapping[str, CueReading]],
+    photo_ids: Sequence[int],
+    links: Links,
+    *,
+    vessels: int | None,
+    seed: int,
+) -> VesselSorting:
+    calibration = load_calibration()
+    curve = SupportCurve(calibration.support_intercept, calibration.support_slope, calibration.range_nats)
+    blocks = lot_blocks(calibration, readings)
+    sorting = sort_sherds(blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve)
+    return replace(sorting, assignments=with_words(sorting.assignments, readings))
+
+
+def _is_left_out(attribution: AttributionRow | None) -> bool:
+    return attribution is not None and attribution.vessel is None
+
+
+def _named(
+    lot: str,
+    everyone: Sequence[str],
+    numbers: Sequence[str],
+    sorting: VesselSorting,
+    attributions: Mapping[str, AttributionRow],
+) -> LotSorting:
+    """Positions become catalogue numbers; sherds that a person left out are listed as unassigned."""
+    place = dict(zip(numbers, sorting.assignments, strict=True))
+    return LotSorting(
+        lot=lot,
+        vessels=sorting.vessels,
+        vessels_range=sorting.vessels_range,
+        assignments=tuple(_placed(number, place.get(number), attributions.get(number)) for number in everyone),
+        questions=tuple(PairQuestion(numbers[q.a], numbers[q.b], q.why) for q in sorting.questions),
+        notes=sorting.notes,
+    )
+
+
+def _placed(number: str, assignment: Assignment | None, attribution: AttributionRow | None) -> PlacedSherd:
+    if assignment is None:
+        return PlacedSherd(number, None, 1.0, None, left_out=True)
+    return PlacedSherd(
+        number,
+        assignment.vessel,
+        assignment.support,
+        assignment.next_best,
+        assignment.votes,
+        None if attribution is None else attribution.vessel,
+    )
+
+
+def _keep(cat: Catalogue, proposed: LotSorting, *, vessels: int | None, seed: int, by: str) -> None:
+    with cat.transaction(by=by):
+        cat.save_proposal(
+            proposed.lot,
+            KIND,
+            encoder_tags=[vector_key(spec) for spec in evidence_encoders()],
+            parameters={"vessels": vessels, "seed": seed},
+            result=packed(proposed),
+        )
