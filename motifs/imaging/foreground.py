@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 _DEEPEST_SHADOW: Final = 0.22  # least share of light left in a shadow
 _HIGH: Final = 5.0  # standard deviations of the backdrop: surely not backdrop
 _LOW: Final = 2.6  # joined when attached to sure foreground
+_GAP: Final = np.ones((5, 5), dtype=np.uint8)  # a leak through a sherd's edge is narrower than this
 _MIN_SD: Final = (1.1, 0.7, 0.7)  # of L*, a*, b* after light smoothing
 _SHADOW_TINT: Final = 0.06  # chroma a shadow may gain for each unit of L* it loses: sky light is bluer than the lamp
 
@@ -136,18 +137,18 @@ def _sharp_edges(lab: NDArray[np.float32], colour: BackdropColour) -> NDArray[np
     return (slope > 1.2 * colour.sd[0]) & (slope > 0.17 * contrast)
 
 
-def _flood(start: NDArray[np.bool_], passable: NDArray[np.bool_], barrier: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Mark what can be reached from `start` through `passable` without crossing the (thickened) barrier."""
-    wall = cv2.dilate(barrier.astype(np.uint8), np.ones((3, 3), dtype=np.uint8)) > 0
-    open_ground = passable & ~wall
-    _, labels = cv2.connectedComponents(open_ground.astype(np.uint8), connectivity=4)
-    from_start = np.zeros(labels.max() + 1, dtype=bool)
-    counts = np.bincount(labels[start & open_ground], minlength=from_start.size)
-    from_start[counts > 0] = True
-    from_start[0] = False
-    reached = from_start[labels].astype(np.uint8)
-    # The wall took one pixel on either side.
-    return (cv2.dilate(reached, np.ones((5, 5), dtype=np.uint8)) > 0) & passable
+def _flood(
+    start: NDArray[np.bool_], passable: NDArray[np.bool_], barrier: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Mark what can be reached from `start` through `passable` by ways a few pixels wide that cross no barrier."""
+    open_ground = (passable & ~barrier).astype(np.uint8)
+    wide = cv2.erode(open_ground, _GAP)
+    _, labels = cv2.connectedComponents(wide, connectivity=4)
+    counts = np.bincount(labels[start & (wide > 0)], minlength=int(labels.max()) + 1)
+    is_reached = counts > 0
+    is_reached[0] = False
+    reached = is_reached[labels].astype(np.uint8)
+    return (cv2.dilate(reached, np.ones((7, 7), dtype=np.uint8)) > 0) & passable
 
 
 def _grow(mask: NDArray[np.bool_], allowed: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -254,10 +254,8 @@ def _as_bar(
     white_parity = 0 if levels[0] > levels[1] else 1
     hidden = 0
     for end, step in ((first, -1), (last, 1)):
-        if end % 2 != white_parity:
-            hidden += 1
-        elif not _has_end(rgb, row, end, step, levels):
-            # A white end block without an edge may be the backdrop: do not count it as seen.
+        if not _has_end(rgb, row, end, step, levels):
+            # An end block without an edge may be the backdrop: it counts as hidden, not as seen.
             first, last = (first + 1, last) if step < 0 else (first, last - 1)
             hidden += 1
     centres = np.arange(first, last + 1)

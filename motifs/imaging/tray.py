@@ -13,6 +13,7 @@ from motifs.imaging.backdrop import Surface, fit_surface
 from motifs.imaging.foreground import Foreground, find_foreground
 from motifs.imaging.light import fit_light
 from motifs.imaging.pieces import CRUMB_MM, CRUMB_SHARE, Piece, find_pieces
+from motifs.imaging.refine import FINE_SIDE_PX, refine_outlines
 from motifs.imaging.scale_bar import ScaleBar, find_bar, scale_of_bar
 from motifs.records import FoundSherd, LightField, PhotoImage, Scale, TrayReading
 
@@ -51,7 +52,7 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
     """
     _check_length("px_per_mm", px_per_mm)
     _check_length("bar_mm", bar_mm)
-    working, zoom = _working_image(photo.rgb)
+    working, zoom = _smaller(photo.rgb, WORKING_SIDE_PX)
     surface = fit_surface(working)
     bar = find_bar(photo.rgb, working)
     scale, warnings = _scale(bar, px_per_mm, bar_mm)
@@ -59,7 +60,8 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
     crumb_px = CRUMB_MM * scale.px_per_mm / zoom if scale else CRUMB_SHARE * max(working.shape)
     corners = None if bar is None else (bar.corners_px + 0.5) / zoom - 0.5
     pieces, crumbs = find_pieces(foreground, corners, crumb_px)
-    sherds = tuple(_found(photo, piece, zoom) for piece in pieces)
+    outlines = _outlines(photo, working, surface, foreground, pieces)
+    sherds = tuple(_found(photo, piece, outline) for piece, outline in zip(pieces, outlines, strict=True))
     if not sherds:
         raise NoSherdFound(
             f"{photo.file_name}: no sherd stands out from the backdrop; photograph the sherds on a plain backdrop "
@@ -76,9 +78,10 @@ def _check_length(name: str, value: float | None) -> None:
         raise InputError(f"{name} is {value}; give a positive number.")
 
 
-def _working_image(rgb: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float]:
+def _smaller(rgb: NDArray[np.uint8], side_px: int) -> tuple[NDArray[np.uint8], float]:
+    """Average an image down to a longer side; also by how much it shrank."""
     height, width = rgb.shape[:2]
-    zoom = max(1.0, max(height, width) / WORKING_SIDE_PX)
+    zoom = max(1.0, max(height, width) / side_px)
     size = (max(1, round(width / zoom)), max(1, round(height / zoom)))
     working = rgb if zoom == 1.0 else cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
     return np.ascontiguousarray(working), width / size[0]
@@ -93,12 +96,28 @@ def _scale(bar: ScaleBar | None, px_per_mm: float | None, bar_mm: float | None) 
     return scale, [] if warning is None else [warning]
 
 
-def _found(photo: PhotoImage, piece: Piece, zoom: float) -> FoundSherd:
-    contours, _ = cv2.findContours(piece.mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    outer = max(contours, key=cv2.contourArea)[:, 0].astype(np.float32)
-    outline = ((outer + piece.box[:2] + 0.5) * zoom - 0.5).astype(np.float32)
+def _outlines(
+    photo: PhotoImage,
+    working: NDArray[np.uint8],
+    surface: Surface,
+    foreground: Foreground,
+    pieces: list[Piece],
+) -> list[NDArray[np.float32]]:
+    """Outlines of the pieces in px of the photograph."""
+    height, width = working.shape[:2]
+    labels = np.zeros((height, width), dtype=np.int32)
+    for number, piece in enumerate(pieces, start=1):
+        left, top, right, bottom = piece.box
+        labels[top:bottom, left:right][piece.mask] = number
+    fine, _ = _smaller(photo.rgb, FINE_SIDE_PX)
+    found = refine_outlines(fine, (width, height), surface, foreground.colour, labels)
+    zoom = np.array([photo.rgb.shape[1] / width, photo.rgb.shape[0] / height])
+    return [((outline + 0.5) * zoom - 0.5).astype(np.float32) for outline in found]
+
+
+def _found(photo: PhotoImage, piece: Piece, outline: NDArray[np.float32]) -> FoundSherd:
     height, width = photo.rgb.shape[:2]
-    edge = 1.5 * zoom
+    edge = 1.5 * max(1.0, max(height, width) / WORKING_SIDE_PX)
     touches = bool(
         (outline.min(axis=0) < edge).any() or (outline.max(axis=0) > np.array([width, height]) - 1 - edge).any()
     )

@@ -245,7 +245,7 @@ def make_tray(recipe: Recipe) -> Tray:
         turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
         poly = pieces[index][1] @ turn.T
         at = centres[index]
-        if order < recipe.at_frame:
+        if order < recipe.at_frame and all(abs(at[1] - centres[o][1]) > radii[index] + radii[o] + 2 for o in ids if o != index):
             at = np.array([rng.uniform(0, 3), at[1]])
         elif recipe.touching and order and order <= recipe.touching:
             at = _push_against(poly, at, moved[ids[order - 1]])
