@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
     from motifs.records import LightField, Scale
 
-Json: TypeAlias = Union[None, bool, int, float, str, list["Json"], dict[str, "Json"]]
+Json: TypeAlias = Union[bool, int, float, str, list["Json"], dict[str, "Json"], None]  # noqa: UP007 (forward names)
 """What a JSON document can hold (no NaN, no infinity)."""
 
 BoxPx: TypeAlias = tuple[int, int, int, int]
@@ -114,7 +114,11 @@ class AttributionRow:
 
 @dataclass(frozen=True, slots=True)
 class ProposalRow:
-    """What the program proposed for a lot. lot_version: Catalogue.version(lot) when it was saved."""
+    """What the program proposed for a lot.
+
+    lot_version: Catalogue.version(lot) when it was saved. is_current: nothing a proposal rests on (sherds,
+    outlines, scale, links, attributions, tags) has changed since.
+    """
 
     proposal_id: int
     lot: str
@@ -123,6 +127,7 @@ class ProposalRow:
     parameters: dict[str, Json]
     result: Json
     lot_version: int
+    is_current: bool
     by: str
     at: str
 

@@ -1,0 +1,130 @@
+"""The history of a collection, and taking changes back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+from sqlalchemy import RowMapping, Select, exists, select, update
+
+from motifs.catalogue import tables as t
+from motifs.catalogue.lookup import lot_id_of
+from motifs.catalogue.rows import EventRow
+from motifs.catalogue.store import Edit
+from motifs.catalogue.tags import Tags
+from motifs.catalogue.takeover import check_lot
+from motifs.errors import InputError
+
+if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
+UNDONE = "undone"
+
+
+class History(Tags):
+    """Every change: who, when, what, from what to what."""
+
+    def history(self, lot: str | None = None, *, limit: int | None = None) -> tuple[EventRow, ...]:
+        """Return the lines of the history, newest first.
+
+        Parameters
+        ----------
+        lot
+            Only of this lot; UnknownName if it is not there.
+        limit
+            At most so many.
+        """
+        query = _event_query().order_by(t.event.c.id.desc())
+        with self._reading() as connection:
+            if lot is not None:
+                query = query.where(t.event.c.lot_id == lot_id_of(connection, lot))
+            if limit is not None:
+                query = query.limit(limit)
+            return tuple(_event_row(row) for row in connection.execute(query).mappings())
+
+    def undo(self, lot: str) -> tuple[EventRow, ...]:
+        """Take back the lot's latest change that can be and has not been; the history keeps both.
+
+        A change is all that one transaction did. Bringing photographs in is not taken back (drop sherds
+        instead).
+
+        Returns
+        -------
+        tuple of EventRow
+            What was taken back, newest first.
+
+        Raises
+        ------
+        UnknownName
+            No such lot.
+        InputError
+            Nothing to take back, or what it changed has been changed again from another lot.
+        LinksContradict
+            What comes back cannot hold with what was told since.
+        """
+        connection = self._work.connection
+        lot_id = lot_id_of(connection, lot)
+        change = connection.scalar(_latest_undoable(lot_id))
+        if change is None:
+            raise InputError(f"nothing to undo in lot '{lot}'; its history shows what was done")
+        lines = connection.execute(
+            _event_query().where(t.event.c.change == change, t.event.c.is_undoable).order_by(t.event.c.id.desc())
+        ).mappings()
+        events = [_event_row(row) for row in lines]
+        edit = Edit(self._work)
+        for event in events:
+            _revert(connection, edit, event)
+        check_lot(connection, lot_id)
+        undoing = edit.log(UNDONE, lot_id, "; ".join(f"{e.verb} {e.subject}" for e in events), is_undoable=False)
+        taken_back = [event.event_id for event in events]
+        connection.execute(update(t.event).where(t.event.c.id.in_(taken_back)).values(undone_by=undoing))
+        return tuple(events)
+
+
+def _latest_undoable(lot_id: int) -> Select[Any]:
+    """Select the change to undo: the newest with an undoable line that did not bring in a photograph."""
+    same = t.event.alias("same")
+    intake = exists().where(same.c.change == t.event.c.change, same.c.verb == "photo added")
+    return (
+        select(t.event.c.change)
+        .where(t.event.c.lot_id == lot_id, t.event.c.is_undoable, t.event.c.undone_by.is_(None), ~intake)
+        .order_by(t.event.c.change.desc())
+        .limit(1)
+    )
+
+
+def _revert(connection: Connection, edit: Edit, event: EventRow) -> None:
+    """Set the rows back, last change first; refuse where they are no longer as the event left them."""
+    pairs = zip(cast("list[Any]", event.before), cast("list[Any]", event.after), strict=True)
+    for before, after in reversed(list(pairs)):
+        columns = before["row"]
+        if not columns:
+            continue
+        table = t.metadata.tables[before["table"]]
+        query = select(*(table.c[name] for name in columns)).where(table.c.id == before["id"])
+        current = connection.execute(query).one()._mapping
+        if any(name in after["row"] and current[name] != after["row"][name] for name in columns):
+            raise InputError(
+                f"'{event.verb} {event.subject}' cannot be undone: it was changed again since, from another lot; "
+                "undo that first"
+            )
+        edit.update(table, before["id"], **columns)
+
+
+def _event_query() -> Select[Any]:
+    return select(t.event, t.lot.c.name.label("lot")).select_from(t.event.outerjoin(t.lot))
+
+
+def _event_row(row: RowMapping) -> EventRow:
+    return EventRow(
+        event_id=row["id"],
+        change=row["change"],
+        at=row["made_at"],
+        by=row["made_by"],
+        verb=row["verb"],
+        lot=row["lot"],
+        subject=row["subject"],
+        before=row["before"],
+        after=row["after"],
+        is_undoable=row["is_undoable"],
+        is_undone=row["undone_by"] is not None,
+    )

@@ -1,0 +1,222 @@
+"""Sherds: numbered once, corrected freely, never deleted."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import select
+
+from motifs.catalogue import tables as t
+from motifs.catalogue.content import content_key, outline_list
+from motifs.catalogue.lookup import find_kept_sherd, find_sherd, lot_id_of, sherd_query, sherd_row
+from motifs.catalogue.names import check_note
+from motifs.catalogue.photos import Photos, find_photo
+from motifs.catalogue.store import Edit
+from motifs.catalogue.takeover import take_over
+from motifs.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+    from sqlalchemy import RowMapping
+
+    from motifs.catalogue.rows import SherdRow
+
+
+class Sherds(Photos):
+    """The sherds of a collection."""
+
+    def add_sherd(
+        self,
+        photo_id: int,
+        outline_px: NDArray[np.float32],
+        *,
+        area_mm2: float | None = None,
+        max_dimension_mm: float | None = None,
+        look: str | None = None,
+    ) -> SherdRow:
+        """Catalogue a sherd of the photo's lot under the lot's next number. Undoable (it is dropped then).
+
+        Parameters
+        ----------
+        photo_id
+            Photograph it is on.
+        outline_px
+            (N, 2) closed polygon, N >= 3, on the oriented photograph; kept to 0.01 px.
+        area_mm2, max_dimension_mm
+            None where the photograph has no scale.
+        look
+            Why an analyst should look at this outline.
+
+        Returns
+        -------
+        SherdRow
+            Numbered ``<lot>-<NNN>``, unique in the collection and never given again.
+
+        Raises
+        ------
+        UnknownName, InputError
+            No such photo; not a polygon.
+        """
+        photo = find_photo(self._work.connection, photo_id)
+        sizes = {"area_mm2": area_mm2, "max_dimension_mm": max_dimension_mm, "look": look}
+        edit = Edit(self._work)
+        number = self._insert_sherd(edit, photo, outline_list(outline_px), sizes)
+        edit.log("sherd added", photo["lot_id"], number, is_undoable=True)
+        return self.sherd(number)
+
+    def sherd(self, number: str) -> SherdRow:
+        """Return the sherd of that number, also a dropped or merged one (see its state), or raise UnknownName."""
+        with self._reading() as connection:
+            return sherd_row(find_sherd(connection, number))
+
+    def sherds(
+        self, lot: str | None = None, *, photo_id: int | None = None, with_dropped: bool = False
+    ) -> tuple[SherdRow, ...]:
+        """Return sherds in catalogue order: the lot's order everywhere.
+
+        Parameters
+        ----------
+        lot, photo_id
+            Only of this lot, of this photo.
+        with_dropped
+            Also those dropped or merged.
+
+        Raises
+        ------
+        UnknownName
+            No such lot or photo.
+        """
+        query = sherd_query()
+        with self._reading() as connection:
+            if lot is not None:
+                query = query.where(t.sherd.c.lot_id == lot_id_of(connection, lot))
+            if photo_id is not None:
+                query = query.where(t.sherd.c.photo_id == find_photo(connection, photo_id)["id"])
+            if not with_dropped:
+                query = query.where(t.sherd.c.state == "kept")
+            return tuple(sherd_row(row) for row in connection.execute(query).mappings())
+
+    def replace_outline(
+        self,
+        number: str,
+        outline_px: NDArray[np.float32],
+        *,
+        area_mm2: float | None = None,
+        max_dimension_mm: float | None = None,
+        look: str | None = None,
+    ) -> SherdRow:
+        """Redraw a sherd (parameters as for `add_sherd`). Undoable.
+
+        Raises
+        ------
+        UnknownName, InputError
+            No such kept sherd; not a polygon.
+        """
+        sherd = find_kept_sherd(self._work.connection, number)
+        outline = outline_list(outline_px)
+        edit = Edit(self._work)
+        edit.update(
+            t.sherd,
+            sherd["id"],
+            outline_px=outline,
+            area_mm2=area_mm2,
+            max_dimension_mm=max_dimension_mm,
+            look=_checked(look),
+            content_key=content_key(find_photo(self._work.connection, sherd["photo_id"]), outline),
+        )
+        edit.log("outline replaced", sherd["lot_id"], number, is_undoable=True)
+        return self.sherd(number)
+
+    def drop_sherd(self, number: str) -> None:
+        """Take out what is no sherd after all; it stays in the history, its number used up. Undoable.
+
+        Raises
+        ------
+        UnknownName
+            No such kept sherd.
+        """
+        sherd = find_kept_sherd(self._work.connection, number)
+        edit = Edit(self._work)
+        edit.update(t.sherd, sherd["id"], state="dropped")
+        edit.log("sherd dropped", sherd["lot_id"], number, is_undoable=True)
+
+    def merge_sherds(
+        self,
+        numbers: Sequence[str],
+        outline_px: NDArray[np.float32],
+        *,
+        area_mm2: float | None = None,
+        max_dimension_mm: float | None = None,
+        look: str | None = None,
+    ) -> SherdRow:
+        """Make one sherd of two or more outlines of one photo. Undoable.
+
+        Parameters
+        ----------
+        numbers
+            Of the parts, which are kept in the history as merged.
+        outline_px, area_mm2, max_dimension_mm, look
+            Of the whole, as for `add_sherd`.
+
+        Returns
+        -------
+        SherdRow
+            A new sherd with a new number. It takes over the parts' links and tags (without their boxes), and
+            their attribution where those that have one agree.
+
+        Raises
+        ------
+        UnknownName
+            No such kept sherd.
+        InputError
+            Fewer than two sherds, or of different photos, or not a polygon.
+        LinksContradict
+            The parts were told different, or their links cannot hold together.
+        """
+        connection = self._work.connection
+        parts = [find_kept_sherd(connection, number) for number in dict.fromkeys(numbers)]
+        if len(parts) < 2:
+            raise InputError(f"merging takes two sherds or more, not {len(parts)}; name the others too")
+        if len({part["photo_id"] for part in parts}) > 1:
+            shown = ", ".join(f"'{part['number']}'" for part in parts)
+            raise InputError(f"sherds {shown} are not on one photo; only outlines of one photo can be merged")
+        photo = find_photo(connection, parts[0]["photo_id"])
+        sizes = {"area_mm2": area_mm2, "max_dimension_mm": max_dimension_mm, "look": look}
+        edit = Edit(self._work)
+        whole = self._insert_sherd(edit, photo, outline_list(outline_px), sizes)
+        whole_id = find_sherd(connection, whole)["id"]
+        for part in parts:
+            edit.update(t.sherd, part["id"], state="merged", merged_into_id=whole_id)
+        take_over(connection, edit, parts, find_sherd(connection, whole))
+        edit.log("sherds merged", photo["lot_id"], whole, is_undoable=True)
+        return self.sherd(whole)
+
+    def _insert_sherd(self, edit: Edit, photo: RowMapping, outline: list[list[float]], sizes: dict[str, Any]) -> str:
+        number = self._next_number(photo)
+        values = {
+            "number": number,
+            "lot_id": photo["lot_id"],
+            "photo_id": photo["id"],
+            "outline_px": outline,
+            "state": "kept",
+            "merged_into_id": None,
+            "content_key": content_key(photo, outline),
+            **sizes,
+            "look": _checked(sizes["look"]),
+        }
+        edit.insert(t.sherd, values)
+        return number
+
+    def _next_number(self, photo: RowMapping) -> str:
+        """Take the lot's next number; the counter only ever grows, so no number comes twice."""
+        connection = self._work.connection
+        last = connection.scalars(select(t.lot.c.last_number).where(t.lot.c.id == photo["lot_id"])).one()
+        connection.execute(t.lot.update().where(t.lot.c.id == photo["lot_id"]).values(last_number=last + 1))
+        return f"{photo['lot']}-{last + 1:03d}"
+
+
+def _checked(look: str | None) -> str | None:
+    return None if look is None else check_note(look, "reason to look")

@@ -1,0 +1,46 @@
+"""The tables as this version of the program reads and writes them.
+
+Version 1 is frozen in `first_tables.py`. A later migration adds its columns and tables here as well
+(`append_column`); a test compares this schema with what the migrations really make.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import Column, Integer, MetaData, Table, Text
+
+from motifs.catalogue import first_tables
+
+metadata = MetaData()
+first_tables.build(metadata)
+
+site = metadata.tables["site"]
+lot = metadata.tables["lot"]
+photo = metadata.tables["photo"]
+sherd = metadata.tables["sherd"]
+measurement = metadata.tables["measurement"]
+link = metadata.tables["link"]
+attribution = metadata.tables["attribution"]
+tag = metadata.tables["tag"]
+proposal = metadata.tables["proposal"]
+event = metadata.tables["event"]
+
+# Which migrations have run; made before the first of them, and never changed.
+migration = Table(
+    "migration",
+    MetaData(),
+    Column("version", Integer, primary_key=True, autoincrement=False),
+    Column("name", Text, nullable=False),
+    Column("made_at", Text, nullable=False),
+    Column("program", Text, nullable=False),
+)
+
+ABSENT: dict[str, dict[str, object]] = {
+    "sherd": {"state": "dropped"},
+    "link": {"is_active": False},
+    "attribution": {"is_active": False},
+    "tag": {"is_active": False},
+}
+"""What makes a row of a table count as not there: undoing an addition sets this, so nothing is ever deleted."""
+
+BULKY = frozenset({"outline_px", "light"})
+"""Columns that the history of an addition leaves out (the row has them; a replacement records them)."""
