@@ -172,6 +172,7 @@ class VectorIndex:
             draft.write_bytes(buffer.getbuffer())
             os.replace(draft, path)
         except OSError as problem:
+            draft.unlink(missing_ok=True)
             raise CollectionNotWritable(
                 f"{path} cannot be written ({problem.strerror}); free it and retry."
             ) from problem
@@ -250,7 +251,7 @@ class VectorIndex:
 def _read(path: Path) -> tuple[dict[str, Any], Vectors]:
     """Read and check an index file without running anything that is in it."""
     try:
-        with np.load(path, allow_pickle=False) as stored:
+        with path.open("rb") as stream, np.load(stream, allow_pickle=False) as stored:
             header = json.loads(stored["header"].tobytes())
             vectors = stored["vectors"]
         known = header["format"] == FORMAT
