@@ -52,6 +52,10 @@ class Surface:
         xx, yy = np.meshgrid(x, y)
         return self.at(xx, yy)
 
+    def middle(self) -> NDArray[np.float64]:
+        """Median light over the photograph, (3,)."""
+        return np.median(self.grid(12, 9).reshape(-1, 3), axis=0).astype(np.float64)
+
     def image(self) -> NDArray[np.float32]:
         """Light of the backdrop at every pixel, (H, W, 3)."""
         width, height = self.size_px

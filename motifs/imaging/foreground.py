@@ -25,6 +25,7 @@ _DEEPEST_SHADOW: Final = 0.22  # least share of light left in a shadow
 _HIGH: Final = 5.0  # standard deviations of the backdrop: surely not backdrop
 _LOW: Final = 2.6  # joined when attached to sure foreground
 _GAP: Final = np.ones((5, 5), dtype=np.uint8)  # a leak through a sherd's edge is narrower than this
+_SHARP_SIDE: Final = 0.3  # share of a shadow-like region's lit border that betrays a thing
 _MIN_SD: Final = (1.1, 0.7, 0.7)  # of L*, a*, b* after light smoothing
 _SHADOW_TINT: Final = 0.06  # chroma a shadow may gain for each unit of L* it loses: sky light is bluer than the lamp
 
@@ -47,16 +48,17 @@ class Foreground:
     """What stands out from the backdrop, on the working image.
 
     mask: (h, w) bool, sherds and everything else that is neither backdrop nor shadow. sure: (h, w) bool, the
-    part that lies off the shadow curve. lab: (h, w, 3) float32 flattened and smoothed. colour: the backdrop's.
+    part that lies off the shadow curve. raw: (h, w) bool, the mask before gaps were closed. lab: (h, w, 3) float32 flattened and smoothed. colour: the backdrop's.
     """
 
     mask: NDArray[np.bool_]
     sure: NDArray[np.bool_]
+    raw: NDArray[np.bool_]
     lab: NDArray[np.float32]
     colour: BackdropColour
 
 
-def find_foreground(working: NDArray[np.uint8], surface: Surface) -> Foreground:
+def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray[np.float64]) -> Foreground:
     """Separate foreground from backdrop and shadow.
 
     Parameters
@@ -65,24 +67,28 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface) -> Foreground:
         (h, w, 3) uint8, the working image.
     surface
         Its backdrop light, of the same pixel grid.
+    level
+        (3,) linear light the backdrop is brought to: its reflectance where known.
 
     Returns
     -------
     Foreground
     """
     light = surface.image()
-    level = np.median(light.reshape(-1, 3)[::97], axis=0).astype(np.float64)
     flat = to_linear(working) * (level.astype(np.float32) / light)
-    lab = cv2.GaussianBlur(linear_to_lab(flat), (0, 0), 1.0)
+    lab = cv2.GaussianBlur(linear_to_lab(flat), (0, 0), 0.8)
     colour = _backdrop_colour(lab, level)
     near, off_curve, darker = distances(lab, colour)
     sure = off_curve > _HIGH
     shadow_like = darker & ~sure & (near > _LOW)
     candidate = near > _HIGH
-    reached = _flood(~candidate, shadow_like | ~candidate, _sharp_edges(lab, colour))
+    edges = _sharp_edges(lab, colour)
+    reached = _flood(~candidate, shadow_like | ~candidate, edges)
+    reached &= ~_sharp_sided(reached & candidate & ~sure, ~candidate, edges)
     mask = candidate & (sure | ~reached)
+    raw = mask
     mask = _grow(mask, (near > _LOW) & ((off_curve > _LOW) | ~darker))
-    return Foreground(mask=_tidy(mask), sure=sure, lab=lab, colour=colour)
+    return Foreground(mask=_tidy(mask), raw=raw, sure=sure, lab=lab, colour=colour)
 
 
 def distances(
@@ -134,7 +140,7 @@ def _sharp_edges(lab: NDArray[np.float32], colour: BackdropColour) -> NDArray[np
     )
     window = np.ones((9, 9), dtype=np.uint8)
     contrast = cv2.dilate(lightness, window) - cv2.erode(lightness, window)
-    return (slope > 1.2 * colour.sd[0]) & (slope > 0.17 * contrast)
+    return (slope > 1.2 * colour.sd[0]) & (slope > 0.22 * contrast)
 
 
 def _flood(
@@ -149,6 +155,22 @@ def _flood(
     is_reached[0] = False
     reached = is_reached[labels].astype(np.uint8)
     return (cv2.dilate(reached, np.ones((7, 7), dtype=np.uint8)) > 0) & passable
+
+
+def _sharp_sided(
+    regions: NDArray[np.bool_], lit: NDArray[np.bool_], edges: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Those regions that meet the lit backdrop with a sharp edge: no shadow does, so a thing lies in them."""
+    kernel = np.ones((5, 5), dtype=np.uint8)
+    count, labels = cv2.connectedComponents(regions.astype(np.uint8), connectivity=4)
+    around = cv2.dilate(labels.astype(np.float32), kernel).astype(np.int32)
+    border = lit & (around > 0)
+    met = np.bincount(around[border], minlength=count)
+    sharp = np.bincount(around[border & (cv2.dilate(edges.astype(np.uint8), kernel) > 0)], minlength=count)
+    is_thing = sharp > _SHARP_SIDE * np.maximum(met, 1)
+    is_thing[0] = False
+    found: NDArray[np.bool_] = is_thing[labels]
+    return found
 
 
 def _grow(mask: NDArray[np.bool_], allowed: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -38,40 +38,50 @@ _WHITE_FROM: Final = 0.33
 _GREY_FROM: Final = 0.07
 
 
-def fit_light(
-    surface: Surface,
-    backdrop_rgb: NDArray[np.uint8],
-    backdrop_at: tuple[NDArray[np.floating[Any]], NDArray[np.floating[Any]]],
-    white: tuple[NDArray[np.floating[Any]], tuple[float, float]] | None,
-) -> LightField:
-    """Build the light field from the backdrop's surface and what is known to be white or neutral.
+def light_factor(
+    surface: Surface, white: tuple[NDArray[np.float64], tuple[float, float]] | None
+) -> tuple[NDArray[np.float64], str]:
+    """What to multiply the surface by, (3,), so that light over it is reflectance; and what fixed it.
 
     Parameters
     ----------
     surface
-        Light over the backdrop, of the full photograph's pixel grid.
-    backdrop_rgb
-        (N, 3) uint8 samples of the backdrop, for the report.
-    backdrop_at
-        Their x and y in px, (N,) each.
+        Light over the backdrop.
     white
-        Linear light (3,) of unclipped bar whites and the (x, y) px where it was read, or None.
+        Linear light (3,) of unclipped bar whites and the (x, y) where it was read, in px of the surface; or None.
 
     Returns
     -------
-    LightField
+    tuple
+        The factor and "bar", "backdrop" or "none".
     """
-    middle = np.median(surface.grid(12, 9).reshape(-1, 3), axis=0)
     if white is not None:
         light, (x, y) = white
-        factor = np.asarray(light, dtype=np.float64) / BAR_WHITE / surface.at(np.array(x), np.array(y))
-        reference = "bar"
-    else:
-        factor, reference = _factor_from_backdrop(middle)
+        return np.asarray(light, dtype=np.float64) / BAR_WHITE / surface.at(np.array(x), np.array(y)), "bar"
+    return _factor_from_backdrop(surface.middle())
+
+
+def light_field(
+    surface: Surface,
+    factor: NDArray[np.float64],
+    reference: str,
+    backdrop_rgb: NDArray[np.uint8],
+    backdrop_at: tuple[NDArray[np.floating[Any]], NDArray[np.floating[Any]]],
+) -> LightField:
+    """Build the light field and report how even the backdrop becomes under it.
+
+    Parameters
+    ----------
+    surface, factor, reference
+        Light over the backdrop and its absolute level, from `light_factor`.
+    backdrop_rgb
+        (N, 3) uint8 samples of the backdrop.
+    backdrop_at
+        Their x and y in px of the surface, (N,) each.
+    """
     gain = (surface.grid(GRID[1], GRID[0]) * factor).astype(np.float32)
-    corrected = to_linear(backdrop_rgb) / (surface.at(*backdrop_at) * factor)
-    lab = linear_to_lab(corrected)
-    centre = np.median(lab, axis=0) if len(lab) else linear_to_lab((middle / (middle * factor))[None])[0]
+    lab = linear_to_lab(to_linear(backdrop_rgb) / (surface.at(*backdrop_at) * factor))
+    centre = np.median(lab, axis=0) if len(lab) else linear_to_lab(1.0 / factor[None])[0]
     residual = float(np.median(delta_e(lab, np.broadcast_to(centre, lab.shape)))) if len(lab) else 0.0
     return LightField(
         gain=gain,

@@ -113,17 +113,28 @@ def _is_bar_remainder(part: NDArray[np.bool_], bar_corners: NDArray[np.float32] 
 def is_printed(foreground: Foreground, part: NDArray[np.bool_], box: tuple[int, int, int, int]) -> bool:
     """Whether a piece is a paper label or writing rather than a sherd.
 
-    Paper is a rectangle with straight sides, lighter than most clay and nearly without colour. Writing is thin.
+    Paper is a rectangle with straight sides, lighter than most clay and nearly without colour. Writing is thin,
+    dark strokes.
     """
-    inner = cv2.distanceTransform(np.pad(part, 1).astype(np.uint8), cv2.DIST_L2, 3)
-    area = float(part.sum())
-    if float(inner.max()) < 0.12 * np.sqrt(area):
-        return True
     left, top, right, bottom = box
-    lab = foreground.lab[top:bottom, left:right][part]
-    chroma = float(np.median(np.hypot(lab[:, 1], lab[:, 2])))
-    lightness = float(np.median(lab[:, 0]))
-    return rectangularity(part) > 0.94 and lightness > 70.0 and chroma < 9.0
+    lab = foreground.lab[top:bottom, left:right]
+    return _is_paper(lab, part) or _is_writing(foreground, lab, part, box)
+
+
+def _is_paper(lab: NDArray[np.float32], part: NDArray[np.bool_]) -> bool:
+    chroma = float(np.median(np.hypot(lab[..., 1], lab[..., 2])[part]))
+    lightness = float(np.median(lab[..., 0][part]))
+    return lightness > 74.0 and chroma < 10.0 and rectangularity(part) > 0.94
+
+
+def _is_writing(
+    foreground: Foreground, lab: NDArray[np.float32], part: NDArray[np.bool_], box: tuple[int, int, int, int]
+) -> bool:
+    left, top, right, bottom = box
+    strokes = np.pad(part & foreground.raw[top:bottom, left:right], 1).astype(np.uint8)
+    widest = 2.0 * float(cv2.distanceTransform(strokes, cv2.DIST_L2, 3).max())
+    area = float(part.sum())
+    return widest < 0.22 * np.sqrt(area) or widest < 3.0
 
 
 def rectangularity(part: NDArray[np.bool_]) -> float:

@@ -125,6 +125,8 @@ def _block_of_count(counts: range) -> tuple[float, str | None]:
 
 def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
     """Read one proposal at full resolution; None when it is no bar."""
+    levels: tuple[float, float] | None = None
+    first, last, pitch_sd = 0, -1, 0.0
     for _ in range(2):
         profile, across_spread, offsets = _profile(rgb, row)
         levels = _levels(profile, offsets, row)
@@ -138,6 +140,8 @@ def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
             return None
         start, pitch, pitch_sd = fit
         row = row.refined(start, pitch)
+    if levels is None:
+        return None
     return _as_bar(rgb, row, levels, (first, last), pitch_sd * row.block_px)
 
 
@@ -161,13 +165,12 @@ def _profile(rgb: NDArray[np.uint8], row: Row) -> tuple[NDArray[np.float32], NDA
 
 def _levels(profile: NDArray[np.float32], offsets: NDArray[np.float64], row: Row) -> tuple[float, float] | None:
     """Grey of even blocks (those of the blobs) and of odd ones; None when they hardly differ."""
-    reach = row.count - 1
-    even, odd = [], []
-    for k in range(2 * reach + 1):
-        centre = k - reach
-        near = np.abs(offsets - centre) < 0.25
+    even: list[float] = []
+    odd: list[float] = []
+    for block in range(1 - row.count, row.count):
+        near = np.abs(offsets - block) < 0.25
         if near.any():
-            (even if k % 2 == 0 else odd).append(float(np.median(profile[near])))
+            (odd if block % 2 else even).append(float(np.median(profile[near])))
     if not even or not odd:
         return None
     levels = float(np.median(even)), float(np.median(odd))
@@ -181,21 +184,19 @@ def _extent(
     levels: tuple[float, float],
 ) -> tuple[int, int]:
     """First and last block (indices relative to the middle one, even = the blobs' polarity) that fit the pattern."""
-    even_parity = 0
     contrast = abs(levels[0] - levels[1])
 
     def fits(index: int) -> bool:
         near = np.abs(offsets - index) < 0.28
         if near.sum() < 0.5 * _SAMPLES_PER_BLOCK * 0.56:
             return False
-        expected = levels[0] if index % 2 == even_parity else levels[1]
+        expected = levels[0] if index % 2 == 0 else levels[1]
         steady = float(spread[near].mean()) < _LEVEL_TOLERANCE * contrast
         return steady and float(np.abs(profile[near] - expected).mean()) < _LEVEL_TOLERANCE * contrast
 
-    start = 0
     if not fits(0):
         return 0, -1
-    first = last = start
+    first = last = 0
     while fits(first - 1):
         first -= 1
     while fits(last + 1):

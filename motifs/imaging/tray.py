@@ -11,7 +11,7 @@ import numpy as np
 from motifs.errors import InputError, NoSherdFound
 from motifs.imaging.backdrop import Surface, fit_surface
 from motifs.imaging.foreground import Foreground, find_foreground
-from motifs.imaging.light import fit_light
+from motifs.imaging.light import light_factor, light_field
 from motifs.imaging.pieces import CRUMB_MM, CRUMB_SHARE, Piece, find_pieces
 from motifs.imaging.refine import FINE_SIDE_PX, refine_outlines
 from motifs.imaging.scale_bar import ScaleBar, find_bar, scale_of_bar
@@ -56,7 +56,8 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
     surface = fit_surface(working)
     bar = find_bar(photo.rgb, working)
     scale, warnings = _scale(bar, px_per_mm, bar_mm)
-    foreground = find_foreground(working, surface)
+    factor, reference = light_factor(surface, _white(bar, zoom))
+    foreground = find_foreground(working, surface, 1.0 / factor)
     crumb_px = CRUMB_MM * scale.px_per_mm / zoom if scale else CRUMB_SHARE * max(working.shape)
     corners = None if bar is None else (bar.corners_px + 0.5) / zoom - 0.5
     pieces, crumbs = find_pieces(foreground, corners, crumb_px)
@@ -67,7 +68,7 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
             f"{photo.file_name}: no sherd stands out from the backdrop; photograph the sherds on a plain backdrop "
             "that differs from them in colour."
         )
-    light = _light(photo, surface, foreground, bar, zoom)
+    light = light_field(surface, factor, reference, *_backdrop_samples(working, foreground))
     return TrayReading(
         scale=scale, light=light, sherds=sherds, crumbs=crumbs, warnings=(*warnings, *_light_warnings(light))
     )
@@ -130,20 +131,21 @@ def _found(photo: PhotoImage, piece: Piece, outline: NDArray[np.float32]) -> Fou
     )
 
 
-def _light(
-    photo: PhotoImage, surface: Surface, foreground: Foreground, bar: ScaleBar | None, zoom: float
-) -> LightField:
-    ys, xs = np.nonzero(~cv2.dilate(foreground.mask.astype(np.uint8), np.ones((9, 9), dtype=np.uint8)).astype(bool))
+def _white(bar: ScaleBar | None, zoom: float) -> tuple[NDArray[np.float64], tuple[float, float]] | None:
+    if bar is None or bar.white is None:
+        return None
+    x, y = bar.white_at_px
+    return bar.white, ((x + 0.5) / zoom - 0.5, (y + 0.5) / zoom - 0.5)
+
+
+def _backdrop_samples(
+    working: NDArray[np.uint8], foreground: Foreground
+) -> tuple[NDArray[np.uint8], tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Colours (N, 3) and places of pixels well away from any foreground."""
+    ys, xs = np.nonzero(cv2.dilate(foreground.mask.astype(np.uint8), np.ones((9, 9), dtype=np.uint8)) == 0)
     chosen = np.linspace(0, len(xs) - 1, min(len(xs), 4000)).astype(int)
     x, y = xs[chosen], ys[chosen]
-    height, width = photo.rgb.shape[:2]
-    samples = photo.rgb[
-        np.minimum(((y + 0.5) * zoom).astype(int), height - 1), np.minimum(((x + 0.5) * zoom).astype(int), width - 1)
-    ]
-    white = None
-    if bar is not None and bar.white is not None:
-        white = (bar.white, ((bar.white_at_px[0] + 0.5) / zoom - 0.5, (bar.white_at_px[1] + 0.5) / zoom - 0.5))
-    return fit_light(surface, samples, (x, y), white)
+    return working[y, x], (x, y)
 
 
 def _light_warnings(light: LightField) -> list[str]:
