@@ -70,6 +70,12 @@ class History(Tags):
             _event_query().where(t.event.c.change == change, t.event.c.is_undoable).order_by(t.event.c.id.desc())
         ).mappings()
         events = [_event_row(row) for row in lines]
+        with connection.begin_nested():
+            self._take_back(lot_id, events)
+        return tuple(events)
+
+    def _take_back(self, lot_id: int, events: list[EventRow]) -> None:
+        connection = self._work.connection
         edit = Edit(self._work)
         for event in events:
             _revert(connection, edit, event)
@@ -77,7 +83,6 @@ class History(Tags):
         undoing = edit.log(UNDONE, lot_id, "; ".join(f"{e.verb} {e.subject}" for e in events), is_undoable=False)
         taken_back = [event.event_id for event in events]
         connection.execute(update(t.event).where(t.event.c.id.in_(taken_back)).values(undone_by=undoing))
-        return tuple(events)
 
 
 def _latest_undoable(lot_id: int) -> Select[Any]:

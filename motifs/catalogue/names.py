@@ -99,4 +99,4 @@ def unknown(what: str, name: str, known: Iterable[str]) -> UnknownName:
 def _shown(name: str) -> str:
     """Quote a name so that one line stays one line and a terminal is not steered by it."""
     short = name if len(name) <= 60 else name[:57] + "..."
-    return "'" + "".join(ascii(c)[1:-1] if is_refused_character(c) else c for c in short) + "'"
+    return "'" + "".join(c if c.isprintable() else ascii(c)[1:-1] for c in short) + "'"

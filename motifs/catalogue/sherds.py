@@ -185,14 +185,17 @@ class Sherds(Photos):
             raise InputError(f"sherds {shown} are not on one photo; only outlines of one photo can be merged")
         photo = find_photo(connection, parts[0]["photo_id"])
         sizes = {"area_mm2": area_mm2, "max_dimension_mm": max_dimension_mm, "look": look}
-        edit = Edit(self._work)
-        whole = self._insert_sherd(edit, photo, outline_list(outline_px), sizes)
-        whole_id = find_sherd(connection, whole)["id"]
-        for part in parts:
-            edit.update(t.sherd, part["id"], state="merged", merged_into_id=whole_id)
-        take_over(connection, edit, parts, find_sherd(connection, whole))
-        edit.log("sherds merged", photo["lot_id"], whole, is_undoable=True)
-        return self.sherd(whole)
+        outline = outline_list(outline_px)
+        # A savepoint: links that contradict are found half-way, and nothing of the merging may stay.
+        with connection.begin_nested():
+            edit = Edit(self._work)
+            number = self._insert_sherd(edit, photo, outline, sizes)
+            whole = find_sherd(connection, number)
+            for part in parts:
+                edit.update(t.sherd, part["id"], state="merged", merged_into_id=whole["id"])
+            take_over(connection, edit, parts, whole)
+            edit.log("sherds merged", photo["lot_id"], number, is_undoable=True)
+        return self.sherd(number)
 
     def _insert_sherd(self, edit: Edit, photo: RowMapping, outline: list[list[float]], sizes: dict[str, Any]) -> str:
         number = self._next_number(photo)

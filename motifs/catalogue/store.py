@@ -34,6 +34,12 @@ class Work:
         self.journal = journal
         latest = connection.scalar(select(func.max(tables.event.c.change)))
         self.change: int = (latest or 0) + 1
+        self.is_broken = False
+
+    def confirm_whole(self) -> None:
+        """Refuse to keep half a transaction: a part of it failed, and somebody caught the error outside it."""
+        if self.is_broken:
+            raise RuntimeError("a transaction inside this one failed, so this one cannot be kept")
 
     def made(self) -> dict[str, Any]:
         """Return who and when, as columns."""
@@ -172,8 +178,10 @@ class Store:
         CollectionNotWritable
             No permission or space, or another program has been writing for long.
         """
-        if self._current() is not None:
-            yield
+        outer = self._current()
+        if outer is not None:
+            with _joined(outer):
+                yield
             return
         if not by.strip():
             raise NameRefused("the person who makes the change has no name; say who with a name or initials")
@@ -184,6 +192,7 @@ class Store:
             self._local.work = Work(connection, by, journal)
             try:
                 yield
+                self._work.confirm_whole()
             except BaseException:
                 # Before the lock goes: nobody else can have begun to use these files.
                 journal.discard()
@@ -233,6 +242,15 @@ class Store:
     def _recover_with(self, connection: Connection) -> None:
         if has_unfinished(self.folder):
             recover(self.folder, lambda relative: _is_wanted(connection, self.folder, relative))
+
+
+@contextmanager
+def _joined(outer: Work) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        outer.is_broken = True
+        raise
 
 
 def _look_at(folder: Path, *, create: bool, has_file: bool) -> bool:

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 from sqlalchemy import select
 
 from motifs.catalogue import tables as t
-from motifs.catalogue.chains import DIFFERENT, SAME
+from motifs.catalogue.chains import DIFFERENT, SAME, Pair, check_links
 from motifs.catalogue.derived import Derived
 from motifs.catalogue.lookup import find_kept_sherd, lot_id_of
 from motifs.catalogue.names import check_name, check_note
 from motifs.catalogue.rows import AttributionRow, LinkRow
 from motifs.catalogue.store import Edit
-from motifs.catalogue.takeover import active_links, check_lot
+from motifs.catalogue.takeover import active_links
 from motifs.errors import InputError, LinksContradict, UnknownName
 
 if TYPE_CHECKING:
@@ -59,12 +59,11 @@ class Word(Derived):
         links = self.links(lot)
         if any({link.a, link.b} == {a, b} and link.relation == relation for link in links):
             return len(links)
+        _refuse_opposite(links, a, b)
+        check_links([*(Pair(link.a, link.b, link.relation) for link in links), Pair(a, b, relation)])
         edit = Edit(self._work)
-        # A direct opposite would break the one-link-a-pair rule before the chain could be named.
-        self._refuse_opposite(links, a, b)
         values = {"lot_id": lot_id, "a_id": low, "b_id": high, "relation": relation, "is_active": True}
         edit.insert(t.link, values)
-        check_lot(connection, lot_id)
         edit.log(f"told {relation}", lot_id, f"{a}, {b}", is_undoable=True)
         return len(links) + 1
 
@@ -163,13 +162,14 @@ class Word(Derived):
         ids = sorted(find_kept_sherd(self._work.connection, number, lot)["id"] for number in (a, b))
         return ids[0], ids[1]
 
-    def _refuse_opposite(self, links: tuple[LinkRow, ...], a: str, b: str) -> None:
-        for link in links:
-            if {link.a, link.b} == {a, b}:
-                raise LinksContradict(
-                    f"{link.by} told that {link.a} and {link.b} are {link.relation}; withdraw that link first"
-                )
-
     def _attribution_of(self, sherd_id: int) -> RowMapping | None:
         query = select(t.attribution).where(t.attribution.c.sherd_id == sherd_id, t.attribution.c.is_active)
         return self._work.connection.execute(query).mappings().one_or_none()
+
+
+def _refuse_opposite(links: tuple[LinkRow, ...], a: str, b: str) -> None:
+    for link in links:
+        if {link.a, link.b} == {a, b}:
+            raise LinksContradict(
+                f"{link.by} told that {link.a} and {link.b} are {link.relation}; withdraw that link first"
+            )
