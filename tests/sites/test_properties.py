@@ -23,8 +23,7 @@ from motifs.sites import (
     without_empty,
 )
 
-settings.register_profile("sites", max_examples=60, deadline=None)
-settings.load_profile("sites")
+quick = settings(max_examples=60, deadline=None)
 
 vectors = arrays(np.int64, 6, elements=st.integers(0, 500)).filter(lambda v: v.sum() > 0)
 tables = arrays(np.int64, st.tuples(st.integers(2, 7), st.integers(2, 6)), elements=st.integers(0, 60)).filter(
@@ -38,6 +37,7 @@ def named(counts):
     )
 
 
+@quick
 @given(vectors, vectors, st.integers(1, 50))
 def test_similarities(a, b, factor):
     value = brainerd_robinson(a, b)
@@ -51,6 +51,7 @@ def test_similarities(a, b, factor):
     assert sorensen(a, b) == pytest.approx(2 * shared / (1 + shared))
 
 
+@quick
 @given(vectors, vectors, st.integers(0, 5))
 def test_permutation_p_is_a_share(a, b, seed):
     one, two = permute_pair(a, b, permutations=19, seed=seed), permute_pair(a, b, permutations=19, seed=seed)
@@ -58,6 +59,7 @@ def test_permutation_p_is_a_share(a, b, seed):
     assert 0.05 <= one.p_value <= 1.0
 
 
+@quick
 @given(tables)
 def test_total_inertia_is_chi_square_over_n(counts):
     table = named(counts)
@@ -68,6 +70,7 @@ def test_total_inertia_is_chi_square_over_n(counts):
     assert centre == pytest.approx(np.zeros(analysis.inertias.size), abs=1e-7)
 
 
+@quick
 @given(tables, st.randoms(use_true_random=False))
 def test_order_of_sites_does_not_matter(counts, random):
     rows = list(range(len(counts)))
@@ -78,6 +81,7 @@ def test_order_of_sites_does_not_matter(counts, random):
     assert np.allclose(one, two.loc[one.index, one.columns])
 
 
+@quick
 @given(vectors)
 def test_rarefaction(counts):
     total, richness = int(counts.sum()), int((counts > 0).sum())
@@ -89,6 +93,7 @@ def test_rarefaction(counts):
     assert rarefied_richness(counts, [1])[0] == pytest.approx(1.0)
 
 
+@quick
 @given(st.integers(0, 300), st.integers(1, 300))
 def test_intervals_hold_the_share(count, total):
     count = min(count, total)
@@ -97,6 +102,7 @@ def test_intervals_hold_the_share(count, total):
         assert 0.0 <= found.low <= found.share <= found.high <= 1.0
 
 
+@quick
 @given(tables)
 def test_unimodality_range(counts):
     kept, _, _ = without_empty(named(counts))
@@ -105,6 +111,7 @@ def test_unimodality_range(counts):
     assert ((by_motif > 0) & (by_motif <= 1.0 + 1e-12)).all()
 
 
+@quick
 @given(tables)
 def test_reciprocal_averaging_maximises_the_first_axis(counts):
     """The spread of site places it can explain is the first inertia (Hill 1973)."""
