@@ -95,7 +95,7 @@ def _wander(
     for _ in range(2 * sum(part.shape)):
         swing = 0.97 * swing + rng.normal(0, 0.08)
         heading = course + swing + rng.normal(0, 0.4)
-        place = (*place, np.sin(heading), np.cos(heading))
+        place = place + np.array([np.sin(heading), np.cos(heading)])
         path.append(place)
         row, column = round(float(place[0])), round(float(place[1]))
         if not (0 <= row < part.shape[0] and 0 <= column < part.shape[1]) or (len(path) > 6 and not part[row, column]):

@@ -56,7 +56,7 @@ def distance_cell(name: str, pitch_mm: float, height_mm: float) -> DistanceCell:
     paper = np.full(shape, 255, np.uint8)
     for stroke, is_solid in strokes:
         for shift in range(-1, 5):
-            points = [np.round(((*stroke, shift, 0)) * size).astype(np.int32)]
+            points = [np.round((stroke + np.array([shift, 0])) * size).astype(np.int32)]
             if is_solid:
                 cv2.fillPoly(paper, points, 0)
             cv2.polylines(paper, points, False, 0)
@@ -91,7 +91,7 @@ def _images(operation: str):  # type: ignore[no-untyped-def]
         return across(upside(p))
 
     def glided(p: Points) -> Points:
-        return (*upside(p), 0.5, 0)
+        return upside(p) + np.array([0.5, 0])
 
     return {
         "none": [same], "mirror-x": [same, across], "mirror-y": [same, upside], "half-turn": [same, turned],

@@ -51,6 +51,6 @@ def fleck_tile(span_mm: float, per_mm2: float, size_mm: float, rng: np.random.Ge
         for dx in (-SIDE, 0, SIDE):
             for dy in (-SIDE, 0, SIDE):
                 hull = cv2.convexHull(((corners + middle + (dx, dy)) * 16).astype(np.int32))
-                if (np.abs((*middle, dx, dy) - SIDE / 2) < SIDE / 2 + 30).all():
+                if (np.abs(middle + np.array([dx, dy]) - SIDE / 2) < SIDE / 2 + 30).all():
                     cv2.fillConvexPoly(canvas, hull, 255, cv2.LINE_AA, 4)
     return Tile(canvas.astype(np.float32) / 255, span_mm)
