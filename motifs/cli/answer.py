@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
+
+_NUMBER = re.compile(r"-|-?\d+(\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +30,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> list[str]:
     """Lines of a plain table: columns padded to their widest cell, numbers to the right, None as '-'."""
     cells = [[_cell(value) for value in row] for row in rows]
     widths = [max([len(title), *(len(row[i]) for row in cells)]) for i, title in enumerate(head)]
-    to_right = [bool(rows) and all(isinstance(row[i], (int, float, type(None))) for row in rows) for i in range(len(head))]
+    to_right = [bool(rows) and all(_NUMBER.fullmatch(row[i]) for row in cells) for i in range(len(head))]
     return [_padded(head, widths, to_right), *(_padded(row, widths, to_right) for row in cells)]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from motifs.cli.answer import Answer, table
@@ -36,6 +37,7 @@ def run(arguments: argparse.Namespace) -> Answer:
         "lots": lots,
         "sherds": sherds,
         "vessels": {run.sorting.lot: run.sorting.vessels for run in made.lots},
+        "marks": {run.sorting.lot: asdict(mark) for run, mark in zip(made.lots, made.marks, strict=True)},
         "pictures": [str(path) for path in made.pictures],
     }
     return Answer(document, _lines(made, folder, sherds))
@@ -43,14 +45,16 @@ def run(arguments: argparse.Namespace) -> Answer:
 
 def _lines(made: DemoRun, folder: Path, sherds: int) -> list[str]:
     rows = []
-    for run in made.lots:
-        low, high = run.sorting.vessels_range
-        rows.append([run.sorting.lot, len(run.photos), len(run.sorting.assignments), run.sorting.vessels, f"{low} to {high}",
-                     len(run.sorting.unassigned)])  # fmt: skip
+    for run, mark in zip(made.lots, made.marks, strict=True):
+        sorting = run.sorting
+        between = "{} to {}".format(*sorting.vessels_range)
+        counts = [len(run.photos), len(sorting.assignments), sorting.vessels, between, len(sorting.unassigned)]
+        rows.append([sorting.lot, *counts, mark.pots, mark.ari])
     where = shlex.quote(str(folder))
     return [
         f"{sherds} sherds of {len(made.lots)} lots are in {folder}",
-        *table(["lot", "photos", "sherds", "vessels", "between", "unassigned"], rows),
+        *table(["lot", "photos", "sherds", "vessels", "between", "unassigned", "true pots", "agreement"], rows),
+        "The demo's answer is known; agreement is the adjusted Rand index (1: as the answer, 0: chance).",
         f"Look at the sheets in {made.pictures[0].parent}:" if made.pictures else "",
         *(f"  {path.name}" for path in made.pictures if path.suffix == ".png"),
         "Open the page:",

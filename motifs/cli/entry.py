@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from motifs.cli.answer import Answer
 
-COMMANDS = ("demo", "intake", "sherds", "sort", "tell", "comparanda", "check", "backup", "encoders", "serve")
+COMMANDS = ("demo", "intake", "sherds", "sort", "tell", "comparanda", "practice", "check", "backup", "encoders", "serve")
 """Every command, in the order of the help page; each is a module of this package."""
 
 DEFAULT_COLLECTION = Path("collection")

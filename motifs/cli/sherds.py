@@ -37,14 +37,22 @@ def run(arguments: argparse.Namespace) -> Answer:
         for row in listed
     ]
     rows = [
-        [row.sherd, row.lot, row.site, row.photo, _number(row.measurements.get("area_mm2")),
-         _number(row.measurements.get("max_dimension_mm")), ", ".join(tag.term for tag in row.tags), row.look]
+        [
+            row.sherd,
+            row.lot,
+            row.site,
+            row.photo,
+            _rounded(row.measurements.get("area_mm2"), 0),
+            _rounded(row.measurements.get("max_dimension_mm"), 1),
+            ", ".join(tag.term for tag in row.tags),
+            row.look,
+        ]
         for row in listed
-    ]  # fmt: skip
+    ]
     head = ["sherd", "lot", "site", "photo", "area mm2", "max mm", "tags", "look at"]
     return Answer({"sherds": documents}, [*table(head, rows), f"{len(listed)} sherds"])
 
 
-def _number(value: object) -> float | None:
-    """Area and length to a tenth: more would promise too much."""
-    return round(value, 1) if isinstance(value, float) else None
+def _rounded(value: object, digits: int) -> str | None:
+    """No more digits than a photograph can promise."""
+    return f"{value:.{digits}f}" if isinstance(value, (int, float)) else None

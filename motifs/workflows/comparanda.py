@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from motifs.catalogue import BoxPx, Catalogue, SherdRow
     from motifs.embedding import EncoderSpec
+    from motifs.records import SherdCrop
     from motifs.workflows import Progress
 
 
@@ -82,10 +83,11 @@ def find_comparanda(
     if other_sites and query.site is None:
         raise InputError(f"the site of '{number}' is not recorded, so no site can be another; record the site of lot '{query.lot}'")
     spec = comparanda_encoder(encoder)
+    detail = None if box_px is None else _detail(cat, query, box_px)
     candidates = [sherd for sherd in cat.sherds() if _may_be_found(sherd, query, other_sites=other_sites)]
-    asked = candidates if box_px is not None else [query, *candidates]
-    vectors = ensure_vectors(cat, spec, asked, by=by, progress=progress)
-    vector = _box_vector(cat, query, box_px, spec) if box_px is not None else vectors[number]
+    vectors = ensure_vectors(cat, spec, [query, *candidates], by=by, progress=progress)
+    # The vector of a detail is not kept, since the next box is another one.
+    vector = vectors[number] if detail is None else encode_crops(spec, [detail])[0]
     found = _search(spec, vector, {sherd.number: vectors[sherd.number] for sherd in candidates}, top)
     by_number = {sherd.number: sherd for sherd in candidates}
     neighbours = tuple(
@@ -110,11 +112,9 @@ def _may_be_found(sherd: SherdRow, query: SherdRow, *, other_sites: bool) -> boo
     return not other_sites or (sherd.site is not None and sherd.site != query.site)
 
 
-def _box_vector(cat: Catalogue, query: SherdRow, box_px: BoxPx, spec: EncoderSpec) -> NDArray[np.float32]:
-    """Vector of a part of a sherd; never kept, since the next box is another one."""
+def _detail(cat: Catalogue, query: SherdRow, box_px: BoxPx) -> SherdCrop:
     _, crop = next(crops_of(cat, [query]))
-    vector: NDArray[np.float32] = encode_crops(spec, [cut_box(crop, box_px)])[0]
-    return vector
+    return cut_box(crop, box_px)
 
 
 def _search(

@@ -2,57 +2,68 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from motifs.errors import InputError
+from motifs.workflows.marking import Mark, mark_sorting
 from motifs.workflows.pipeline import LotRun, run_comparanda, run_lot
 from motifs.workflows.sheets import comparanda_sheet, outline_sheets, sorting_sheet
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from motifs.catalogue import Catalogue
     from motifs.workflows import Progress
     from motifs.workflows.comparanda import Comparanda
 
 DEMO_FOLDER = Path(__file__).resolve().parents[2] / "reference_images_demo"
-PHOTO_SUFFIXES = (".jpg", ".jpeg", ".png", ".tif", ".tiff")
+LISTING = "truth.json"
+"""Beside the photographs: lot and site of each, and the answer, which only `marks` looks at."""
 
 
 @dataclass(frozen=True, slots=True)
 class DemoLot:
-    """One lot of the demo folder. photos: in order of name."""
+    """One lot of the demo folder. answer: by name of photograph, its true sherds."""
 
     lot: str
     site: str
     photos: tuple[Path, ...]
+    answer: Mapping[str, Sequence[Mapping[str, Any]]]
 
 
 @dataclass(frozen=True, slots=True)
 class DemoRun:
-    """What the demo made. pictures: files to look at, under the collection's exports."""
+    """What the demo made. marks: each lot against its answer. pictures: files under the collection's exports."""
 
     lots: tuple[LotRun, ...]
+    marks: tuple[Mark, ...]
     comparanda: tuple[Comparanda, ...]
     pictures: tuple[Path, ...]
 
 
 def demo_lots(folder: Path = DEMO_FOLDER) -> tuple[DemoLot, ...]:
-    """Lots of a folder laid out as SITE/LOT/photographs.
+    """Lots of the demo folder, as its listing has them.
 
     Raises
     ------
     InputError
-        No photographs there.
+        No listing there, or it is not one.
     """
-    lots = []
-    for lot in sorted(path for path in folder.glob("*/*") if path.is_dir()):
-        photos = tuple(sorted(path for path in lot.iterdir() if path.suffix.lower() in PHOTO_SUFFIXES))
-        if photos:
-            lots.append(DemoLot(lot.name, lot.parent.name, photos))
-    if not lots:
-        raise InputError(f"no photographs in {folder}; the demo wants SITE/LOT/*.jpg there; restore the folder from the project")
-    return tuple(lots)
+    try:
+        listing = json.loads((folder / LISTING).read_text(encoding="utf-8"))
+        lots = tuple(_demo_lot(folder, entry) for entry in listing["lots"])
+    except (OSError, ValueError, KeyError, TypeError) as reason:
+        raise InputError(f"no demo in {folder} ({LISTING}: {reason}); restore the folder from the project") from reason
+    return lots
+
+
+def _demo_lot(folder: Path, entry: Mapping[str, Any]) -> DemoLot:
+    files = [folder / photo["file"] for photo in entry["photos"]]
+    answer = {file.name: photo["sherds"] for file, photo in zip(files, entry["photos"], strict=True)}
+    return DemoLot(entry["lot"], entry["site"], tuple(files), answer)
 
 
 def run_demo(cat: Catalogue, folder: Path = DEMO_FOLDER, *, by: str, progress: Progress | None = None) -> DemoRun:
@@ -71,7 +82,8 @@ def run_demo(cat: Catalogue, folder: Path = DEMO_FOLDER, *, by: str, progress: P
         raise InputError(f"{cat.folder} holds other lots ('{strangers[0]}'); give the demo a folder of its own with --collection")
     runs = tuple(run_lot(cat, lot.photos, lot=lot.lot, site=lot.site, by=by, progress=progress) for lot in lots)
     found = tuple(near for lot in lots if (near := run_comparanda(cat, lot.lot, by=by, progress=progress)) is not None)
-    return DemoRun(runs, found, _pictures(cat, runs, found))
+    marks = tuple(mark_sorting(cat, run.sorting, lot.answer) for run, lot in zip(runs, lots, strict=True))
+    return DemoRun(runs, marks, found, _pictures(cat, runs, found))
 
 
 def _pictures(cat: Catalogue, runs: tuple[LotRun, ...], found: tuple[Comparanda, ...]) -> tuple[Path, ...]:
