@@ -48,13 +48,15 @@ class CueModel:
     tail: float
     spread_floor: float
     spread_slope: float
+    say: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """All cues in order, and how raw support maps to calibrated support."""
+    """All cues in order, what one more vessel costs, and how raw support maps to calibrated support."""
 
     cues: tuple[CueModel, ...]
+    vessel_nats: float
     support_intercept: float
     support_slope: float
     range_nats: float
@@ -83,7 +85,9 @@ def calibrated_block(
     noise = (sd**2 @ model.axes**2).mean(axis=1)
     spread = np.maximum(model.spread_floor + model.spread_slope * noise, 0.2)
     x = np.where(present[:, None], turned, 0.0)
-    return CueBlock(model.name, x, present, np.where(present, spread, 1.0), model.between, model.photo_sd, model.tail)
+    return CueBlock(
+        model.name, x, present, np.where(present, spread, 1.0), model.between, model.photo_sd, model.tail, model.say
+    )
 
 
 def load_calibration(path: Path = CALIBRATION_FILE) -> Calibration:
@@ -119,6 +123,7 @@ def save_calibration(calibration: Calibration, path: Path) -> None:
             "tail": _short(cue.tail),
             "spread_floor": _short(cue.spread_floor),
             "spread_slope": _short(cue.spread_slope),
+            "say": _short(cue.say),
             **{key: _short(getattr(cue, key)) for key in _ARRAYS},
         }
         for cue in calibration.cues
@@ -126,6 +131,7 @@ def save_calibration(calibration: Calibration, path: Path) -> None:
     document = {
         "format": 1,
         "made_by": calibration.made_by,
+        "vessel_nats": _short(calibration.vessel_nats),
         "support_intercept": _short(calibration.support_intercept),
         "support_slope": _short(calibration.support_slope),
         "range_nats": _short(calibration.range_nats),
@@ -161,11 +167,13 @@ def _from_document(document: Mapping[str, Any]) -> Calibration:
                 tail=float(row["tail"]),
                 spread_floor=float(row["spread_floor"]),
                 spread_slope=float(row["spread_slope"]),
+                say=float(row["say"]),
                 **arrays,
             )
         )
     return Calibration(
         tuple(cues),
+        float(document["vessel_nats"]),
         float(document["support_intercept"]),
         float(document["support_slope"]),
         float(document["range_nats"]),

@@ -18,10 +18,15 @@ if TYPE_CHECKING:
 
     from motifs.records import CueReading
 
-CUE_ORDER = ("paste", "texture", "vessel_vector", "paint", "line", "gap")
-"""Cues in the order in which what an earlier one explains is taken out of a later one."""
+CUE_ORDER = ("tone", "paste", "texture", "vessel_vector", "paint", "line", "gap")
+"""Cues in the order in which what an earlier one explains is taken out of a later one.
 
-COLOURS = frozenset({"paste", "paint"})
+The reading `paste` gives two: `tone`, how light it is, which fire clouds, soot and shading change, and `paste`, its hue,
+cleared of what a change of tone does to it.
+"""
+
+READING_OF = {"tone": "paste"}
+TONE, HUE = slice(0, 1), slice(1, 3)
 WIDTHS = frozenset({"line", "gap"})
 
 
@@ -35,22 +40,32 @@ def raw_components(
     count = len(readings)
     values, sd, present = np.zeros((count, length)), np.zeros((count, length)), np.zeros(count, bool)
     for row, sherd in enumerate(readings):
-        reading = sherd.get(cue)
-        if reading is None or len(reading.value) != length:
+        reading = sherd.get(READING_OF.get(cue, cue))
+        if reading is None:
             continue
-        values[row], sd[row] = _transform(cue, np.asarray(reading.value), np.asarray(reading.sd))
+        value, spread = _transform(cue, np.asarray(reading.value), np.asarray(reading.sd))
+        if len(value) != length:
+            continue
+        values[row], sd[row] = value, spread
         present[row] = bool(np.isfinite(values[row]).all())
     values[~present] = 0.0
     return values, sd, present
 
 
+def component_count(cue: str, readings: Sequence[Mapping[str, CueReading]]) -> int:
+    """How many components a cue has in these readings; 0 when nobody shows it."""
+    lengths = [len(sherd[READING_OF.get(cue, cue)].value) for sherd in readings if READING_OF.get(cue, cue) in sherd]
+    return {"tone": 1, "paste": 2}.get(cue, max(lengths)) if lengths else 0
+
+
 def _transform(
     cue: str, value: NDArray[np.float64], sd: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    if cue in COLOURS:
+    if cue in ("tone", "paste", "paint"):
+        part = {"tone": TONE, "paste": HUE}.get(cue, slice(0, 3))
         centre = lab_to_log_ratio(value)
         steps = np.stack([lab_to_log_ratio(value + row) - centre for row in np.diag(sd)])
-        return centre, np.sqrt((steps**2).sum(axis=0))
+        return centre[part], np.sqrt((steps**2).sum(axis=0))[part]
     if cue in WIDTHS:
         return 100 * np.log(np.maximum(value, 0.05)), 100 * sd / np.maximum(value, 0.05)
     return value, sd

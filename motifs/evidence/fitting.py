@@ -15,7 +15,7 @@ from scipy.linalg import eigh
 from sklearn.covariance import LedoitWolf
 
 from motifs.evidence.calibration import Calibration, CueModel, calibrated_block
-from motifs.evidence.components import CUE_ORDER, raw_components
+from motifs.evidence.components import CUE_ORDER, component_count, raw_components
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -62,7 +62,7 @@ def fit_calibration(lots: Sequence[KnownLot], made_by: str, cues: Sequence[str] 
         if model is not None:
             models.append(model)
             done[cue] = calibrated_block(model, pool.readings, done)
-    return Calibration(tuple(models), 0.0, 1.0, 6.0, made_by)
+    return Calibration(tuple(models), 6.0, 0.0, 1.0, 6.0, made_by)
 
 
 def _pool(lots: Sequence[KnownLot]) -> _Pool:
@@ -80,7 +80,7 @@ def _unique_pairs(lot: NDArray[np.intp], label: NDArray[np.intp]) -> NDArray[np.
 
 
 def _fit_cue(cue: str, pool: _Pool, earlier: tuple[str, ...], done: Mapping[str, CueBlock]) -> CueModel | None:
-    length = max((len(sherd[cue].value) for sherd in pool.readings if cue in sherd), default=0)
+    length = component_count(cue, pool.readings)
     if not length:
         return None
     raw, sd, present = raw_components(cue, pool.readings, length)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from motifs.evidence.surface import Face
 
 NAME = "paste"
-BLOCK_MM = 3.0
+BLOCK_MM = 2.5
 FLOOR_LAB = (0.6, 0.3, 0.4)
 """Standard uncertainty left even on a large clean face (8 bit, JPEG)."""
 
@@ -26,7 +26,7 @@ def measure(face: Face) -> CueReading | None:
 
 
 def region_colour(face: Face, region: NDArray[np.bool_]) -> CueReading | None:
-    """Median L*a*b* of a part of the face; the uncertainty from the spread of block medians."""
+    """Median L*a*b* of a part of the face; the uncertainty from the spread of block means."""
     if region.sum() < 4 * face.px_per_mm**2:
         return None
     pixels = face.linear[region]
@@ -46,7 +46,7 @@ def _block_colours(face: Face, region: NDArray[np.bool_]) -> NDArray[np.float64]
     across = face.linear.shape[1] // side + 1
     key = (rows // side) * across + columns // side
     count = np.bincount(key)
-    full = np.flatnonzero(count >= 0.25 * side * side)
+    full = np.flatnonzero(count >= 0.15 * side * side)
     if full.size == 0:
         return np.empty((0, 3))
     pixels = face.linear[region]

@@ -150,7 +150,7 @@ def _turn_block(
 ) -> _BlockTurn:
     """Update one cue given who belongs where; returns its pull on each sherd and its part of the bound."""
     d = block.x.shape[1]
-    certain = np.where(block.present, weight / (block.spread * scale), 0.0)
+    certain = np.where(block.present, block.say * weight / (block.spread * scale), 0.0)
     moved = block.x - offset[photos]
     prior = breadth * block.between
     precision = 1 / prior + (own.T @ certain)[:, None]
@@ -164,14 +164,16 @@ def _turn_block(
     new_weight = np.where(block.present, shape / rate, 1.0)
     log_weight = digamma(shape) - np.log(rate)
     used = block.present
-    new_scale = (SCALE_WEIGHT + (new_weight * mean_far)[used].sum()) / (SCALE_WEIGHT + used.sum() * d)
+    new_scale = (SCALE_WEIGHT + block.say * (new_weight * mean_far)[used].sum()) / (
+        SCALE_WEIGHT + block.say * used.sum() * d
+    )
     new_breadth = (BREADTH_WEIGHT + ((centre**2 + variance) / block.between).sum()) / (BREADTH_WEIGHT + centre.size)
     new_offset = _photo_offset(block, photos, own @ centre, certain)
     half = 0.5 * d * (log_weight - np.log(block.spread * scale) - np.log(2 * np.pi))
     reach = new_weight / (block.spread * scale)
-    pull = np.where(used[:, None], half[:, None] - 0.5 * reach[:, None] * far, 0.0)
+    pull = np.where(used[:, None], block.say * (half[:, None] - 0.5 * reach[:, None] * far), 0.0)
     bound = (
-        -_gamma_divergence(shape, rate[used], block.tail / 2)
+        -block.say * _gamma_divergence(shape, rate[used], block.tail / 2)
         + 0.5 * (np.log(variance / prior) + 1 - (centre**2 + variance) / prior).sum()
         - 0.5 * SCALE_WEIGHT * (np.log(scale) + 1 / scale)
         - 0.5 * BREADTH_WEIGHT * (np.log(breadth) + 1 / breadth)

@@ -30,12 +30,12 @@ class Candidate:
     log_weight: float  # bound plus the log prior of the number of vessels
 
 
-def log_prior(vessels: int) -> float:
-    """Log prior of the number of vessels in a lot: one is possible, two to four usual, more ever rarer."""
-    return float(-0.7 * (vessels - 2)) if vessels >= 2 else -1.5
+def log_prior(vessels: int, vessel_nats: float) -> float:
+    """Log prior of the number of vessels: each beyond the first has to earn `vessel_nats` (calibrated on practice lots)."""
+    return -vessel_nats * (vessels - 1)
 
 
-def search_numbers(problem: Problem, *, vessels: int | None, seed: int) -> list[Candidate]:
+def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_nats: float) -> list[Candidate]:
     """Candidates by number of vessels, ascending; only `vessels` when it is given.
 
     Numbers that the cannot-links forbid are left out. Deterministic for a seed.
@@ -45,9 +45,8 @@ def search_numbers(problem: Problem, *, vessels: int | None, seed: int) -> list[
     numbers = [vessels] if vessels is not None else list(range(least, most + 1))
     found: list[Candidate] = []
     for number in numbers:
-        candidate = _best_of_starts(
-            problem, number, found[-1] if found else None, np.random.default_rng((seed, number))
-        )
+        rng = np.random.default_rng((seed, number))
+        candidate = _best_of_starts(problem, number, found[-1] if found else None, rng, vessel_nats)
         if candidate is not None:
             found.append(candidate)
         if len(found) > PATIENCE and _has_peaked(found):
@@ -61,7 +60,7 @@ def _has_peaked(found: list[Candidate]) -> bool:
 
 
 def _best_of_starts(
-    problem: Problem, number: int, smaller: Candidate | None, rng: np.random.Generator
+    problem: Problem, number: int, smaller: Candidate | None, rng: np.random.Generator, vessel_nats: float
 ) -> Candidate | None:
     trial = [fit_mixture(problem, start, SHORT_ROUNDS) for start in _starts(problem, number, smaller, rng)]
     trial.sort(key=lambda fit: -fit.bound)
@@ -71,7 +70,7 @@ def _best_of_starts(
         labels = settle_labels(settled.share, problem.repelled)
         if labels is None:
             continue
-        weight = settled.bound + log_prior(number)
+        weight = settled.bound + log_prior(number, vessel_nats)
         if best is None or weight > best.log_weight:
             best = Candidate(number, settled, labels, weight)
     return best

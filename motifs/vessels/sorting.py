@@ -31,11 +31,16 @@ LEAST_SUPPORT = 0.55
 
 @dataclass(frozen=True, slots=True)
 class SupportCurve:
-    """Calibration of support: probability that a sherd is with its vessel = logistic(a + b * log odds)."""
+    """Calibration of a sorting on practice lots.
+
+    Probability that a sherd is with its vessel = logistic(intercept + slope * log odds of its responsibility). One more
+    vessel must earn vessel_nats; numbers of vessels within range_nats of the best stay possible.
+    """
 
     intercept: float = 0.0
     slope: float = 1.0
-    range_nats: float = 6.0  # numbers of vessels within this many nats of the best stay possible
+    range_nats: float = 6.0
+    vessel_nats: float = 6.0
 
     def __call__(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
         """Map raw responsibilities 0..1 to calibrated support 0..1."""
@@ -87,12 +92,13 @@ def sort_sherds(
         raise InputError(f"--vessels {vessels}: give a number from 1 to {count}, the number of sherds in the lot")
     units, repelled = make_units(count, links)
     problem = make_problem(blocks, _consecutive(photos), units, repelled)
-    found = search_numbers(problem, vessels=vessels, seed=seed)
+    curve = support or SupportCurve()
+    found = search_numbers(problem, vessels=vessels, seed=seed, vessel_nats=curve.vessel_nats)
     if not found:
         raise LinksContradict(
             f"the links do not allow {vessels or 'any number of'} vessels; withdraw one or give more vessels"
         )
-    return _tell(problem, found, links, support or SupportCurve())
+    return _tell(problem, found, links, curve)
 
 
 def _consecutive(photos: Sequence[int]) -> NDArray[np.intp]:
