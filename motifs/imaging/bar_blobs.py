@@ -48,6 +48,10 @@ class Row:
         """Return the row with its phase moved by `start` blocks and its pitch multiplied."""
         return replace(self, centre=self.centre + start * self.block_px * self.axis, block_px=self.block_px * pitch)
 
+    def shifted(self, across_px: float) -> Row:
+        """Return the row moved sideways."""
+        return replace(self, centre=self.centre + across_px * np.array([-self.axis[1], self.axis[0]]))
+
     def corners(self, first: float, last: float) -> NDArray[np.float32]:
         """Corners, (4, 2), of the rectangle between two offsets in blocks."""
         normal = np.array([-self.axis[1], self.axis[0]]) * 0.5 * self.height_px

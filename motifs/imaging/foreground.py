@@ -21,26 +21,42 @@ if TYPE_CHECKING:
 
     from motifs.imaging.backdrop import Surface
 
-_DEEPEST_SHADOW: Final = 0.22  # least share of light left in a shadow
+_DEEPEST_SHADOW: Final = 0.28  # least share of light left in a shadow
 _HIGH: Final = 5.0  # standard deviations of the backdrop: surely not backdrop
 _LOW: Final = 2.6  # joined when attached to sure foreground
 _GAP: Final = np.ones((5, 5), dtype=np.uint8)  # a leak through a sherd's edge is narrower than this
 _SHARP_SIDE: Final = 0.3  # share of a shadow-like region's lit border that betrays a thing
+_LEAST_THING: Final = 60  # px: smaller lone regions stay shadow or dirt
+_WIDE: Final = 1.0 / 1.2816  # from the 80th percentile of absolute residuals to a standard deviation
+_SD_GRID: Final = (9, 12)
 _MIN_SD: Final = (1.1, 0.7, 0.7)  # of L*, a*, b* after light smoothing
 _SHADOW_TINT: Final = 0.06  # chroma a shadow may gain for each unit of L* it loses: sky light is bluer than the lamp
 
 
 @dataclass(frozen=True, slots=True)
 class BackdropColour:
-    """Colour of the flattened backdrop: L*a*b* and its spread.
+    """Colour of the flattened backdrop.
 
-    centre: (3,) L*a*b*; sd: (3,) robust standard deviations after smoothing. level: (3,) linear light the
+    centre: (3,) L*a*b*. sd_grid: (rows, columns, 3) float32 robust standard deviations after smoothing, on a coarse
+    grid over the photograph, because noise grows where the light is poor. level: (3,) linear light the
     flattened image is normalised to.
     """
 
     centre: NDArray[np.float64]
-    sd: NDArray[np.float64]
+    sd_grid: NDArray[np.float32]
     level: NDArray[np.float64]
+
+    def sd_image(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
+        """Standard deviations at every pixel of a (width, height) image, (h, w, 3)."""
+        spread: NDArray[np.float32] = cv2.resize(self.sd_grid, size_px, interpolation=cv2.INTER_LINEAR)
+        return spread
+
+    def sd_at(self, points: NDArray[np.float64], size_px: tuple[int, int]) -> NDArray[np.float32]:
+        """Standard deviations at (N, 2) points of a (width, height) image, (N, 3), from the nearest cell."""
+        rows, columns = self.sd_grid.shape[:2]
+        column = np.clip(points[:, 0] * columns / size_px[0], 0, columns - 1).astype(int)
+        row = np.clip(points[:, 1] * rows / size_px[1], 0, rows - 1).astype(int)
+        return self.sd_grid[row, column]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +94,14 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     flat = to_linear(working) * (level.astype(np.float32) / light)
     lab = cv2.GaussianBlur(linear_to_lab(flat), (0, 0), 0.8)
     colour = _backdrop_colour(lab, level)
-    near, off_curve, darker = distances(lab, colour)
+    sd = colour.sd_image((working.shape[1], working.shape[0]))
+    near, off_curve, darker = distances(lab, colour.centre, sd)
     sure = off_curve > _HIGH
     shadow_like = darker & ~sure & (near > _LOW)
     candidate = near > _HIGH
-    edges = _sharp_edges(lab, colour)
+    edges = _sharp_edges(lab, sd)
     reached = _flood(~candidate, shadow_like | ~candidate, edges)
-    reached &= ~_sharp_sided(reached & candidate & ~sure, ~candidate, edges)
+    reached &= ~_things_among(reached & candidate & ~sure, candidate, edges)
     mask = candidate & (sure | ~reached)
     raw = mask
     mask = _grow(mask, (near > _LOW) & ((off_curve > _LOW) | ~darker))
@@ -92,9 +109,18 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
 
 
 def distances(
-    lab: NDArray[np.float32], colour: BackdropColour
+    lab: NDArray[np.float32], centre: NDArray[np.float64], sd: NDArray[np.float32]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
     """How far pixels lie from the backdrop and from the curve of its shadows, in standard deviations.
+
+    Parameters
+    ----------
+    lab
+        (h, w, 3) L*a*b* of flattened light.
+    centre
+        (3,) L*a*b* of the backdrop.
+    sd
+        Its standard deviations, broadcast against `lab`.
 
     Returns
     -------
@@ -102,19 +128,19 @@ def distances(
         (h, w) float32 distance to the backdrop's colour; (h, w) float32 distance to the shadow curve; (h, w)
         bool, darker than the backdrop.
     """
-    centre, sd = colour.centre.astype(np.float32), colour.sd.astype(np.float32)
-    shift = (lab - centre) / sd
+    middle = centre.astype(np.float32)
+    shift = (lab - middle) / sd
     near = np.sqrt((shift**2).sum(axis=2))
     # L* + 16 is proportional to the cube root of light (CIE 15), and a*, b* scale with it along the curve.
-    share = np.clip((lab[..., 0] + 16.0) / (centre[0] + 16.0), 0.0, 1.0)
+    share = np.clip((lab[..., 0] + 16.0) / (middle[0] + 16.0), 0.0, 1.0)
     deepest = np.float32(_DEEPEST_SHADOW ** (1.0 / 3.0))
-    lost = np.maximum(centre[0] - lab[..., 0], 0.0)
-    chroma_sd = sd[1:] + np.float32(_SHADOW_TINT / _LOW) * lost[..., None]
-    chroma = (lab[..., 1:] - centre[1:] * share[..., None]) / chroma_sd
-    too_dark = np.maximum(deepest - share, 0.0) * (centre[0] + 16.0) / sd[0]
+    lost = np.maximum(middle[0] - lab[..., 0], 0.0)
+    chroma_sd = sd[..., 1:] + np.float32(_SHADOW_TINT / _LOW) * lost[..., None]
+    chroma = (lab[..., 1:] - middle[1:] * share[..., None]) / chroma_sd
+    too_dark = np.maximum(deepest - share, 0.0) * (middle[0] + 16.0) / sd[..., 0]
     too_light = np.maximum(shift[..., 0], 0.0)
     off = np.sqrt((chroma**2).sum(axis=2) + too_dark**2 + too_light**2)
-    return near, off, lab[..., 0] < centre[0]
+    return near, off, lab[..., 0] < middle[0]
 
 
 def _backdrop_colour(lab: NDArray[np.float32], level: NDArray[np.float64]) -> BackdropColour:
@@ -127,12 +153,30 @@ def _backdrop_colour(lab: NDArray[np.float32], level: NDArray[np.float64]) -> Ba
         if inside.sum() < 50:
             break
         centre = np.median(sample[inside], axis=0)
-        spread = 1.55 * np.median(np.abs(sample[inside] - centre), axis=0)
-        sd = np.maximum(spread, _MIN_SD)
-    return BackdropColour(centre=centre, sd=sd, level=level)
+        sd = np.maximum(_WIDE * np.percentile(np.abs(sample[inside] - centre), 80, axis=0), _MIN_SD)
+    return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, sd), level=level)
 
 
-def _sharp_edges(lab: NDArray[np.float32], colour: BackdropColour) -> NDArray[np.bool_]:
+def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Spread of backdrop-like pixels in each cell of a coarse grid, never below the photograph's own."""
+    rows, columns = _SD_GRID
+    residual = np.abs(lab[::2, ::2] - centre.astype(np.float32))
+    inside = (residual < 4.0 * sd).all(axis=2)
+    grid = np.tile(sd.astype(np.float32), (rows, columns, 1))
+    height, width = inside.shape
+    for row in range(rows):
+        for column in range(columns):
+            cell = np.s_[
+                row * height // rows : (row + 1) * height // rows, column * width // columns : (column + 1) * width // columns
+            ]
+            chosen = residual[cell][inside[cell]]
+            if len(chosen) >= 60:
+                grid[row, column] = np.maximum(grid[row, column], _WIDE * np.percentile(chosen, 80, axis=0))
+    smoothed: NDArray[np.float32] = cv2.blur(grid, (3, 3), borderType=cv2.BORDER_REPLICATE)
+    return smoothed
+
+
+def _sharp_edges(lab: NDArray[np.float32], sd: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Edges that rise within a few pixels, as those of things do and those of shadows do not."""
     lightness = np.ascontiguousarray(lab[..., 0])
     slope = np.hypot(
@@ -140,7 +184,7 @@ def _sharp_edges(lab: NDArray[np.float32], colour: BackdropColour) -> NDArray[np
     )
     window = np.ones((9, 9), dtype=np.uint8)
     contrast = cv2.dilate(lightness, window) - cv2.erode(lightness, window)
-    return (slope > 1.2 * colour.sd[0]) & (slope > 0.22 * contrast)
+    return (slope > 1.2 * sd[..., 0]) & (slope > 0.2 * contrast)
 
 
 def _flood(
@@ -157,20 +201,38 @@ def _flood(
     return (cv2.dilate(reached, np.ones((7, 7), dtype=np.uint8)) > 0) & passable
 
 
-def _sharp_sided(
-    regions: NDArray[np.bool_], lit: NDArray[np.bool_], edges: NDArray[np.bool_]
+def _things_among(
+    regions: NDArray[np.bool_], candidate: NDArray[np.bool_], edges: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
-    """Those regions that meet the lit backdrop with a sharp edge: no shadow does, so a thing lies in them."""
+    """Those shadow-like regions that cannot be shadows.
+
+    A shadow has something beside it that throws it, is not larger than that, and does not meet the lit
+    backdrop with a sharp edge.
+    """
     kernel = np.ones((5, 5), dtype=np.uint8)
-    count, labels = cv2.connectedComponents(regions.astype(np.uint8), connectivity=4)
-    around = cv2.dilate(labels.astype(np.float32), kernel).astype(np.int32)
-    border = lit & (around > 0)
-    met = np.bincount(around[border], minlength=count)
-    sharp = np.bincount(around[border & (cv2.dilate(edges.astype(np.uint8), kernel) > 0)], minlength=count)
-    is_thing = sharp > _SHARP_SIDE * np.maximum(met, 1)
+    # The blurred rim of a dark sherd on white runs through all greys: too thin to be a shadow, and to join two.
+    opened = cv2.morphologyEx(regions.astype(np.uint8), cv2.MORPH_OPEN, kernel)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
+    around = cv2.dilate(labels.astype(np.float32), np.ones((7, 7), dtype=np.uint8)).astype(np.int32)
+    area = stats[:, cv2.CC_STAT_AREA].astype(np.float64)
+    met = np.bincount(around[~candidate], minlength=count)
+    sharp = np.bincount(around[~candidate & (cv2.dilate(edges.astype(np.uint8), kernel) > 0)], minlength=count)
+    _, others = cv2.connectedComponents((candidate & (opened == 0)).astype(np.uint8), connectivity=4)
+    caster = _largest_neighbour(around, others, count)
+    is_thing = (sharp > _SHARP_SIDE * np.maximum(met, 1)) | ((area > caster) & (area > _LEAST_THING))
     is_thing[0] = False
-    found: NDArray[np.bool_] = is_thing[labels]
+    found: NDArray[np.bool_] = (cv2.dilate(is_thing[labels].astype(np.uint8), kernel) > 0) & regions
     return found
+
+
+def _largest_neighbour(around: NDArray[np.int32], others: NDArray[np.int32], count: int) -> NDArray[np.float64]:
+    """Area of the largest piece of foreground beside each region, (count,)."""
+    sizes = np.bincount(others.ravel()).astype(np.float64)
+    sizes[0] = 0.0
+    beside = (around > 0) & (others > 0)
+    largest = np.zeros(count)
+    np.maximum.at(largest, around[beside], sizes[others[beside]])
+    return largest
 
 
 def _grow(mask: NDArray[np.bool_], allowed: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -184,10 +246,11 @@ def _grow(mask: NDArray[np.bool_], allowed: NDArray[np.bool_]) -> NDArray[np.boo
 
 
 def _tidy(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Close hairline gaps, fill holes, drop hairs."""
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
-    closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, kernel)
-    return fill_holes(cv2.morphologyEx(closed, cv2.MORPH_OPEN, kernel) > 0)
+    """Close hairline gaps, fill holes, drop hairs and spurs."""
+    small = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))
+    closed = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_CLOSE, small)
+    wide = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (7, 7))
+    return cv2.morphologyEx(fill_holes(closed > 0).astype(np.uint8), cv2.MORPH_OPEN, wide) > 0
 
 
 def fill_holes(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:

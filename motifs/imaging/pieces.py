@@ -134,7 +134,8 @@ def _is_writing(
     strokes = np.pad(part & foreground.raw[top:bottom, left:right], 1).astype(np.uint8)
     widest = 2.0 * float(cv2.distanceTransform(strokes, cv2.DIST_L2, 3).max())
     area = float(part.sum())
-    return widest < 0.22 * np.sqrt(area) or widest < 3.0
+    is_open = float(strokes.sum()) < 0.85 * area
+    return widest < 3.0 or (is_open and widest < 0.33 * np.sqrt(area))
 
 
 def rectangularity(part: NDArray[np.bool_]) -> float:

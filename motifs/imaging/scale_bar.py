@@ -8,7 +8,7 @@ way), so that neither blur nor exposure shifts the scale.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import cv2
@@ -262,7 +262,7 @@ def _as_bar(
     centres = np.arange(first, last + 1)
     white, at = _white_light(rgb, row, centres[centres % 2 == white_parity])
     return ScaleBar(
-        corners_px=row.corners(first - 0.5, last + 0.5),
+        corners_px=_whole_bar(rgb, row, levels, (first, last)),
         block_px=row.block_px,
         block_sd_px=block_sd_px,
         blocks=last - first + 1,
@@ -270,6 +270,28 @@ def _as_bar(
         white=white,
         white_at_px=at,
     )
+
+
+def _whole_bar(
+    rgb: NDArray[np.uint8], row: Row, levels: tuple[float, float], ends: tuple[int, int]
+) -> NDArray[np.float32]:
+    """Corners around the row and the row of a checker above or below it, if there is one."""
+    first, last = ends
+    blocks = np.arange(first, last + 1)
+    expected = np.where(blocks % 2 == 0, levels[1], levels[0])  # the neighbour row is the other way round
+    low, high = -0.5, 0.5
+    for side in (-1.0, 1.0):
+        beside = row.shifted(side * row.height_px)
+        profile, _, offsets = _profile(rgb, beside)
+        seen = [profile[np.abs(offsets - block) < 0.2] for block in blocks]
+        if any(part.size == 0 for part in seen):
+            continue
+        gap = np.abs(np.array([np.median(part) for part in seen]) - expected)
+        if float(np.mean(gap < _LEVEL_TOLERANCE * abs(levels[0] - levels[1]))) > 0.8:
+            low, high = (low - 1.0, high) if side < 0 else (low, high + 1.0)
+    middle = 0.5 * (low + high) * row.height_px
+    whole = replace(row.shifted(middle), height_px=(high - low) * row.height_px)
+    return whole.corners(first - 0.5, last + 0.5)
 
 
 def _has_end(rgb: NDArray[np.uint8], row: Row, end: int, step: int, levels: tuple[float, float]) -> bool:
