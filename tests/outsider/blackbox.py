@@ -98,6 +98,7 @@ class TakenIn:
     scale_error: dict[str, float | None]
     area_error: tuple[float, ...]
     warnings: tuple[str, ...]
+    readings: dict[str, dict[str, Any]]
 
     @property
     def number_of(self) -> dict[str, str]:
@@ -142,7 +143,7 @@ def match_intake(document: dict[str, Any], lot: LotTruth) -> TakenIn:
             if sherd.get("area_mm2") is not None:
                 areas.append(sherd["area_mm2"] / photo.sherds[true].area_mm2 - 1)
     catalogued = tuple(s["sherd"] for reading in by_file.values() for s in reading["sherds"])
-    return TakenIn(key_of, catalogued, matched, scale, tuple(areas), tuple(warnings))
+    return TakenIn(key_of, catalogued, matched, scale, tuple(areas), tuple(warnings), by_file)
 
 
 @dataclass(frozen=True)

@@ -69,6 +69,7 @@ class Order:
     cloth: Path | None
     is_warm: bool
     renders_only: Path | None
+    overlays: Path | None
 
 
 def main(argv: list[str] | None = None) -> int:
@@ -88,6 +89,7 @@ def main(argv: list[str] | None = None) -> int:
         cloth=given.cloth,
         is_warm=given.warm,
         renders_only=given.renders_only,
+        overlays=given.overlays,
     )
     measure, keys, columns = MEASURES[given.measure]
     try:
@@ -130,6 +132,9 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--cloth", type=Path, help="folder of real cloth photographs with index.csv")
     parser.add_argument("--warm", action="store_true", help="keep the program loaded between commands")
     parser.add_argument("--renders-only", type=Path, metavar="DIR", help="only write photographs and truth into DIR")
+    parser.add_argument(
+        "--overlays", type=Path, metavar="DIR", help="detection: write photographs with true and found outlines"
+    )
     parser.add_argument("--out", type=Path, help="write every row as JSON here")
     return parser
 

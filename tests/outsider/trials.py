@@ -20,6 +20,7 @@ from tests.outsider.blackbox import (
 from tests.outsider.cloth import cloth_retrieval, make_cloth_lot
 from tests.outsider.gatherings import make_sites, make_tray
 from tests.outsider.marks import ari_with_unassigned, average_precision, mark_sorting, shares_motif
+from tests.outsider.overlays import write_overlay
 from tests.outsider.scenes import LotSpec, make_lot
 
 if TYPE_CHECKING:
@@ -69,6 +70,8 @@ def _detect_one(order: Order, lot: LotTruth, folder: Path) -> Row:
         taken = match_intake({"photos": []}, lot)
     finally:
         program.close()
+    if order.overlays and photo.file in taken.readings:
+        write_overlay(folder / photo.file, photo, taken.readings[photo.file], order.overlays / f"{lot.lot}.png")
     pairs, scale = taken.matched[photo.file], taken.scale_error[photo.file]
     row |= {
         "sherds": pairs.true,
