@@ -1,0 +1,170 @@
+"""Fixed-scale views: scale is kept, the backdrop is gone, large sherds are covered, boxes are cut."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import cv2
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from motifs.embedding import EFFICIENTNET_LITE0, EncoderSpec, cut_box, views_of
+from motifs.embedding.views import MOST_VIEWS, _starts, line_image
+from motifs.errors import InputError
+from motifs.records import SherdCrop
+from tests.embedding.sherds import BACKDROP, sherd, square, textures
+
+PLAIN = dataclasses.replace(EFFICIENTNET_LITE0, rotations=1, px_per_mm=4.0, input_px=224, picture="colour")
+
+
+def with_settings(**changes: object) -> EncoderSpec:
+    return dataclasses.replace(PLAIN, **changes)  # type: ignore[arg-type]
+
+
+def striped(period_px: int, side_px: int) -> SherdCrop:
+    crop = square(side_px)
+    image = crop.image.copy()
+    image[:, (np.arange(side_px) // (period_px // 2)) % 2 == 0] = (20, 20, 20)
+    return dataclasses.replace(crop, image=image)
+
+
+@pytest.mark.parametrize("side_px", [100, 200, 400])
+def test_a_millimetre_is_as_long_on_every_sherd(side_px: int) -> None:
+    """Stripes 5 mm apart are 20 px apart at 4 px/mm whatever the size of the sherd."""
+    (view,) = views_of(striped(50, side_px), PLAIN)
+    row = view.image[112, view.mask[112] > 0, 0].astype(float)
+    assert len(row) == pytest.approx(side_px * 0.4, abs=1)
+    edges = np.flatnonzero(np.diff((row > 110).astype(int)) > 0)
+    np.testing.assert_allclose(np.diff(edges), 20, atol=1)
+
+
+def test_small_sherds_stay_small_and_lie_in_the_middle() -> None:
+    (view,) = views_of(square(50), PLAIN)
+    assert (view.mask > 0).sum() == 400
+    rows, columns = np.nonzero(view.mask)
+    assert (rows.mean(), columns.mean()) == (111.5, 111.5)
+    assert view.weight == pytest.approx(400.0)
+
+
+def test_area_interpolation_keeps_the_mean() -> None:
+    rng = np.random.default_rng(20)
+    crop = dataclasses.replace(square(200), image=rng.integers(0, 256, (200, 200, 3), dtype=np.uint8))
+    (view,) = views_of(crop, with_settings(px_per_mm=2.5))
+    np.testing.assert_allclose(view.image[view.mask > 0].mean(axis=0), crop.image.mean(axis=(0, 1)), atol=0.5)
+
+
+def test_the_backdrop_does_not_speak() -> None:
+    crop = sherd(textures()["brick"])
+    other = crop.image.copy()
+    other[~crop.mask] = np.random.default_rng(21).integers(0, 256, (int((~crop.mask).sum()), 3))
+    for spec in (PLAIN, with_settings(picture="lines"), with_settings(rotations=8)):
+        one, two = list(views_of(crop, spec)), list(views_of(dataclasses.replace(crop, image=other), spec))
+        assert all(np.array_equal(a.image, b.image) for a, b in zip(one, two, strict=True))
+    (view,) = views_of(crop, PLAIN)
+    outside = view.image[view.mask == 0].reshape(-1, 3).astype(float)
+    assert np.abs(outside - np.array(BACKDROP)).sum(axis=1).min() > 60
+
+
+def test_the_place_in_the_crop_does_not_matter() -> None:
+    crop = sherd(textures()["gravel"])
+    wide = SherdCrop(
+        cv2.copyMakeBorder(crop.image, 31, 7, 13, 55, cv2.BORDER_CONSTANT, value=(0, 0, 0)),
+        np.pad(crop.mask, ((31, 7), (13, 55))), 10.0, 12.0, is_scaled=True,
+    )  # fmt: skip
+    (one,), (two,) = views_of(crop, PLAIN), views_of(wide, PLAIN)
+    np.testing.assert_array_equal(one.image, two.image)
+
+
+def test_quarter_turns_are_exact_and_eighths_keep_the_area() -> None:
+    crop = sherd(textures()["brick"], seed=3)
+    quarters = list(views_of(crop, with_settings(rotations=4)))
+    assert len(quarters) == 4
+    for turn, view in enumerate(quarters):
+        assert np.array_equal(
+            np.sort(view.image[view.mask > 0], axis=0), np.sort(quarters[0].image[quarters[0].mask > 0], axis=0)
+        )
+        rows, columns = np.nonzero(np.rot90(quarters[0].mask, turn))
+        assert np.ptp(rows) == np.ptp(np.nonzero(view.mask)[0])
+        assert np.ptp(columns) == np.ptp(np.nonzero(view.mask)[1])
+    eighths = list(views_of(crop, with_settings(rotations=8)))
+    areas = [view.weight for view in eighths]
+    assert len(areas) == 8
+    np.testing.assert_allclose(areas, areas[0], rtol=0.01)
+    np.testing.assert_array_equal(eighths[2].image, quarters[1].image)
+
+
+def test_a_large_sherd_is_covered_by_overlapping_views() -> None:
+    crop = striped(50, 1200)
+    views = list(views_of(crop, PLAIN))
+    assert len(views) == 9
+    assert all((view.mask > 0).all() for view in views)
+    assert len(list(views_of(crop, with_settings(rotations=4)))) == 36
+
+
+@given(st.integers(1, 4000), st.sampled_from([64, 224, 256]))
+def test_windows_cover_every_pixel_and_overlap(length: int, side: int) -> None:
+    starts = _starts(length, side)
+    if length <= side:
+        assert len(starts) == 1
+        assert abs((starts[0] + side / 2) - length / 2) <= 1
+    else:
+        assert starts[0] == 0
+        assert starts[-1] + side == length
+        assert max(np.diff(starts)) <= side * 0.75 + 1
+
+
+def test_a_huge_sherd_has_a_limited_number_of_views() -> None:
+    views = list(views_of(square(600), with_settings(px_per_mm=10.0, input_px=64)))
+    assert len(views) == MOST_VIEWS
+
+
+def test_line_image_forgets_paste_and_light_and_tells_dark_from_bright() -> None:
+    crop = striped(50, 400)
+    mask = np.ones((400, 400), np.float32)
+    grey = crop.image[..., 0].astype(np.float32)
+    light = np.linspace(0.6, 1.2, 400, dtype=np.float32)[:, None]
+    plain, lit = line_image(grey, mask, 10.0), line_image(0.5 * grey * light + 20.0, mask, 10.0)
+    assert float(np.abs(plain - lit).mean()) < 6.0
+    assert float(plain.std()) > 30.0
+    even = line_image(np.full((100, 100), 90.0, np.float32), np.ones((100, 100), np.float32), 4.0)
+    np.testing.assert_allclose(even[20:80, 20:80], 128.0, atol=3.0)
+
+
+def test_a_box_is_the_detail_and_may_reach_beyond() -> None:
+    crop = sherd(textures()["brick"])
+    part = cut_box(crop, (100, 120, 60, 40))
+    np.testing.assert_array_equal(part.image, crop.image[120:160, 100:160])
+    assert part.px_per_mm == crop.px_per_mm
+    whole = cut_box(crop, (-50, -50, 1000, 1000))
+    np.testing.assert_array_equal(whole.mask, crop.mask)
+
+
+@pytest.mark.parametrize("box", [(0, 0, 0, 10), (0, 0, 10, -5), (0, 0, 8, 8), (900, 900, 50, 50), (-90, -90, 50, 50)])
+def test_a_box_without_sherd_is_refused(box: tuple[int, int, int, int]) -> None:
+    with pytest.raises(InputError, match="holds no part of the sherd"):
+        cut_box(sherd(textures()["brick"]), box)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(1, 60), st.integers(1, 60), st.sampled_from([1, 4, 8]), st.sampled_from(["colour", "grey", "lines"]))
+def test_any_tiny_sherd_gives_valid_views(height: int, width: int, rotations: int, picture: str) -> None:
+    rng = np.random.default_rng(height * 100 + width)
+    mask = np.zeros((height + 2, width + 2), np.bool_)
+    mask[1:-1, 1:-1] = True
+    crop = SherdCrop(rng.integers(0, 256, (*mask.shape, 3), dtype=np.uint8), mask, 10.0, 10.0, is_scaled=True)
+    views = list(views_of(crop, with_settings(rotations=rotations, picture=picture)))
+    assert len(views) == rotations
+    for view in views:
+        assert view.image.shape == (224, 224, 3)
+        assert view.image.dtype == np.uint8
+        assert view.weight > 0.0
+
+
+def test_crops_that_cannot_be_are_refused() -> None:
+    crop = square(20)
+    with pytest.raises(ValueError, match="mask is empty"):
+        list(views_of(dataclasses.replace(crop, mask=np.zeros((20, 20), np.bool_)), PLAIN))
+    with pytest.raises(ValueError, match="do not fit"):
+        list(views_of(dataclasses.replace(crop, mask=np.ones((20, 21), np.bool_)), PLAIN))
