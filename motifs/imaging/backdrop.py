@@ -17,7 +17,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from motifs.imaging.colour import to_linear
+from motifs.imaging.colour import fractional_to_linear
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -113,18 +113,9 @@ def _tile_logs(rgb: NDArray[np.uint8]) -> tuple[NDArray[np.float64], NDArray[np.
     rows, columns = height // side, width // side
     tiles = rgb[: rows * side, : columns * side].reshape(rows, side, columns, side, 3)
     medians = np.median(tiles.transpose(0, 2, 1, 3, 4).reshape(rows, columns, side * side, 3), axis=2)
-    logs = np.log(np.maximum(_linear_of(medians), _DARKEST)).astype(np.float64)
+    logs = np.log(np.maximum(fractional_to_linear(medians), _DARKEST)).astype(np.float64)
     x, y = np.meshgrid((np.arange(columns) + 0.5) * side - 0.5, (np.arange(rows) + 0.5) * side - 0.5)
     return logs, x, y
-
-
-def _linear_of(levels: NDArray[np.floating[Any]]) -> NDArray[np.float32]:
-    """Linear light of fractional 8-bit levels."""
-    low = np.floor(levels).astype(np.uint8)
-    high = np.ceil(levels).astype(np.uint8)
-    share = (levels - low).astype(np.float32)
-    blend: NDArray[np.float32] = to_linear(low) * (1 - share) + to_linear(high) * share
-    return blend
 
 
 def _backdrop_tiles(logs: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -40,6 +40,15 @@ def to_linear(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
     return _LINEAR_OF_8BIT[rgb]
 
 
+def fractional_to_linear(levels: NDArray[np.floating[Any]]) -> NDArray[np.float32]:
+    """Linear light of fractional 8-bit levels (0..255), by interpolation between whole ones."""
+    low = np.floor(levels).astype(np.uint8)
+    high = np.ceil(levels).astype(np.uint8)
+    share = (levels - low).astype(np.float32)
+    blend: NDArray[np.float32] = to_linear(low) * (1 - share) + to_linear(high) * share
+    return blend
+
+
 def to_srgb8(linear: NDArray[np.floating[Any]]) -> NDArray[np.uint8]:
     """8-bit sRGB of linear light; values outside 0..1 are clipped."""
     root = np.sqrt(np.clip(linear, 0.0, 1.0))

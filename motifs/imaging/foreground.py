@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
-from motifs.imaging.colour import linear_to_lab, to_linear
+from motifs.imaging.colour import fractional_to_linear, linear_to_lab, to_linear, to_srgb8
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,6 +29,11 @@ _SHARP_SIDE: Final = 0.3  # share of a shadow-like region's lit border that betr
 _LEAST_THING: Final = 60  # px: smaller lone regions stay shadow or dirt
 _WIDE: Final = 1.0 / 1.2816  # from the 80th percentile of absolute residuals to a standard deviation
 _SD_GRID: Final = (9, 12)
+_SIGNALS: Final = (  # RGB change for one level of Y, Cb, Cr (ITU-T T.871), and how many levels are taken
+    ((1.0, 1.0, 1.0), 0.7),
+    ((0.0, -0.344, 1.772), 1.5),
+    ((1.402, -0.714, 0.0), 1.5),
+)
 _MIN_SD: Final = (1.1, 0.7, 0.7)  # of L*, a*, b* after light smoothing
 _SHADOW_TINT: Final = 0.06  # chroma a shadow may gain for each unit of L* it loses: sky light is bluer than the lamp
 
@@ -93,7 +98,7 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     light = surface.image()
     flat = to_linear(working) * (level.astype(np.float32) / light)
     lab = cv2.GaussianBlur(linear_to_lab(flat), (0, 0), 0.8)
-    colour = _backdrop_colour(lab, level)
+    colour = _backdrop_colour(lab, level, _coding_sd(surface, level))
     sd = colour.sd_image((working.shape[1], working.shape[0]))
     near, off_curve, darker = distances(lab, colour.centre, sd)
     sure = off_curve > _HIGH
@@ -143,7 +148,26 @@ def distances(
     return near, off, lab[..., 0] < middle[0]
 
 
-def _backdrop_colour(lab: NDArray[np.float32], level: NDArray[np.float64]) -> BackdropColour:
+def _coding_sd(surface: Surface, level: NDArray[np.float64]) -> NDArray[np.float32]:
+    """What JPEG and 8-bit coding alone do to the backdrop's L*a*b*, on the coarse grid, (rows, columns, 3).
+
+    A few levels of the colour-difference signals (ITU-T T.871) are nothing on white and a visible tint on black.
+    """
+    rows, columns = _SD_GRID
+    light = surface.grid(columns, rows)
+    encoded = to_srgb8(light).astype(np.float32)
+    still = linear_to_lab(np.broadcast_to(level, light.shape))
+    spread = np.zeros_like(light)
+    for rgb_of_unit, steps in _SIGNALS:
+        moved = np.clip(encoded + steps * np.array(rgb_of_unit, dtype=np.float32), 0, 255)
+        change = linear_to_lab(level * fractional_to_linear(moved) / np.maximum(fractional_to_linear(encoded), 1e-4)) - still
+        spread += change**2
+    return np.sqrt(spread)
+
+
+def _backdrop_colour(
+    lab: NDArray[np.float32], level: NDArray[np.float64], coding_sd: NDArray[np.float32]
+) -> BackdropColour:
     """Robust centre and spread of the flattened backdrop, refined from all pixels near the surface's colour."""
     centre = linear_to_lab(level[None])[0].astype(np.float64)
     sample = lab[::3, ::3].reshape(-1, 3).astype(np.float64)
@@ -154,16 +178,17 @@ def _backdrop_colour(lab: NDArray[np.float32], level: NDArray[np.float64]) -> Ba
             break
         centre = np.median(sample[inside], axis=0)
         sd = np.maximum(_WIDE * np.percentile(np.abs(sample[inside] - centre), 80, axis=0), _MIN_SD)
-    return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, sd), level=level)
+    return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, np.hypot(sd, coding_sd)), level=level)
 
 
-def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], sd: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Spread of backdrop-like pixels in each cell of a coarse grid, never below the photograph's own."""
+def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], least: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Spread of backdrop-like pixels in each cell of a coarse grid, never below the least it must have."""
     rows, columns = _SD_GRID
     residual = np.abs(lab[::2, ::2] - centre.astype(np.float32))
-    inside = (residual < 4.0 * sd).all(axis=2)
-    grid = np.tile(sd.astype(np.float32), (rows, columns, 1))
-    height, width = inside.shape
+    height, width = residual.shape[:2]
+    limit: NDArray[np.float32] = cv2.resize(4.0 * least.astype(np.float32), (width, height))
+    inside = (residual < limit).all(axis=2)
+    grid = least.astype(np.float32)
     for row in range(rows):
         for column in range(columns):
             cell = np.s_[

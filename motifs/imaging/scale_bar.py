@@ -125,8 +125,6 @@ def _block_of_count(counts: range) -> tuple[float, str | None]:
 
 def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
     """Read one proposal at full resolution; None when it is no bar."""
-    levels: tuple[float, float] | None = None
-    first, last, pitch_sd = 0, -1, 0.0
     for _ in range(2):
         profile, across_spread, offsets = _profile(rgb, row)
         levels = _levels(profile, offsets, row)
@@ -135,14 +133,15 @@ def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
         first, last = _extent(profile, across_spread, offsets, levels)
         if last - first + 1 < _MIN_BLOCKS:
             return None
-        fit = _fit_pitch(profile, offsets, levels, first, last)
+        ends = _seen_ends(profile, offsets, levels, (first, last))
+        # The outer edge of an end block may be that of a printed frame: used only where there is little else.
+        fitted = ends if ends[1] - ends[0] >= 4 else (first, last)
+        fit = _fit_pitch(profile, offsets, levels, fitted)
         if fit is None:
             return None
         start, pitch, pitch_sd = fit
         row = row.refined(start, pitch)
-    if levels is None:
-        return None
-    return _as_bar(rgb, row, levels, (first, last), pitch_sd * row.block_px)
+    return _as_bar(rgb, row, levels, ends, (last - first) - (ends[1] - ends[0]), pitch_sd * row.block_px)
 
 
 def _profile(rgb: NDArray[np.uint8], row: Row) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float64]]:
@@ -208,13 +207,12 @@ def _fit_pitch(
     profile: NDArray[np.float32],
     offsets: NDArray[np.float64],
     levels: tuple[float, float],
-    first: int,
-    last: int,
+    ends: tuple[int, int],
 ) -> tuple[float, float, float] | None:
     """Phase and pitch of the boundaries in blocks, and the pitch's standard error; None when uneven."""
     middle = 0.5 * (levels[0] + levels[1])
     indices, places = [], []
-    for index in range(first, last):
+    for index in range(*ends):
         place = _crossing(profile, offsets, index + 0.5, middle)
         if place is not None:
             indices.append(index + 0.5)
@@ -227,9 +225,11 @@ def _fit_pitch(
     solution, *_ = np.linalg.lstsq(design, found, rcond=None)
     residual = found - design @ solution
     scatter = float(np.sqrt((residual**2).sum() / max(1, len(at) - 3)))
+    spare = len(at) - 3
     if scatter > _PITCH_TOLERANCE or abs(solution[1] - 1.0) > 0.2:
         return None
-    deviation = max(scatter, 0.002) / float(np.sqrt(((at - at.mean()) ** 2).sum()))
+    # With nothing to spare the scatter is unknown: a hundredth of a block is taken.
+    deviation = max(scatter, 0.002 if spare > 0 else 0.01) / float(np.sqrt(((at - at.mean()) ** 2).sum()))
     return float(solution[0]), float(solution[1]), deviation
 
 
@@ -248,17 +248,31 @@ def _crossing(profile: NDArray[np.float32], offsets: NDArray[np.float64], near: 
     return float(places[np.argmin(np.abs(places - near))])
 
 
+def _seen_ends(
+    profile: NDArray[np.float32],
+    offsets: NDArray[np.float64],
+    levels: tuple[float, float],
+    ends: tuple[int, int],
+) -> tuple[int, int]:
+    """First and last block without an end block that nothing closes: it may be the backdrop."""
+    first, last = ends
+    if not _has_end(profile, offsets, levels, first, -1):
+        first += 1
+    if not _has_end(profile, offsets, levels, last, 1):
+        last -= 1
+    return first, last
+
+
 def _as_bar(
-    rgb: NDArray[np.uint8], row: Row, levels: tuple[float, float], ends: tuple[int, int], block_sd_px: float
+    rgb: NDArray[np.uint8],
+    row: Row,
+    levels: tuple[float, float],
+    ends: tuple[int, int],
+    hidden: int,
+    block_sd_px: float,
 ) -> ScaleBar:
     first, last = ends
     white_parity = 0 if levels[0] > levels[1] else 1
-    hidden = 0
-    for end, step in ((first, -1), (last, 1)):
-        if not _has_end(rgb, row, end, step, levels):
-            # An end block without an edge may be the backdrop: it counts as hidden, not as seen.
-            first, last = (first + 1, last) if step < 0 else (first, last - 1)
-            hidden += 1
     centres = np.arange(first, last + 1)
     white, at = _white_light(rgb, row, centres[centres % 2 == white_parity])
     return ScaleBar(
@@ -294,9 +308,14 @@ def _whole_bar(
     return whole.corners(first - 0.5, last + 0.5)
 
 
-def _has_end(rgb: NDArray[np.uint8], row: Row, end: int, step: int, levels: tuple[float, float]) -> bool:
-    """Whether a white end block is closed by an edge or an outline where the block should end."""
-    profile, _, offsets = _profile(rgb, row)
+def _has_end(
+    profile: NDArray[np.float32],
+    offsets: NDArray[np.float64],
+    levels: tuple[float, float],
+    end: int,
+    step: int,
+) -> bool:
+    """Whether an end block is closed by an edge or an outline where it should end."""
     zone = np.abs(offsets - (end + 0.5 * step)) < 0.15
     if not zone.any():
         return False
