@@ -50,7 +50,7 @@ def smooth_noise(
     (rows, columns) float32
     """
     rows, columns = shape
-    nx = max(int(round(columns / max(cell_px, 1.0))), 2)
+    nx = max(round(columns / max(cell_px, 1.0)), 2)
     ny = max(int(np.ceil(rows / max(cell_y_px or cell_px, 1.0))), 1)
     grid = rng.standard_normal((ny + 3, nx)).astype(np.float32)
     grid = np.concatenate([grid[:, -2:], grid, grid[:, :2]], axis=1)

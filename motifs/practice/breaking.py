@@ -7,16 +7,19 @@ Doklady Akademii Nauk SSSR 31, 99-101). Contact lengths are counted on the grid 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from motifs.practice.arrays import FloatArray
-from motifs.practice.pots import PaintedPot
+if TYPE_CHECKING:
+    from motifs.practice.arrays import FloatArray
+    from motifs.practice.pots import PaintedPot
 
 GRID_PX_PER_MM = 3.0
 SMALLEST_MM2 = 60.0
+LARGE_MM2 = 6000.0
 TOUCH_MM = 2.0
 
 Labels = NDArray[np.int32]
@@ -61,7 +64,7 @@ def break_pot(pot: PaintedPot, seed: int, *, pieces: int | None = None) -> list[
 
 def _cracked(rng: np.random.Generator, girth_mm: float, height_mm: float, wanted: int) -> tuple[Labels, int]:
     """Return the pieces (0 = nothing) on a grid wider than the girth, and the girth in grid px."""
-    girth, rows = int(round(girth_mm * GRID_PX_PER_MM)), int(round(height_mm * GRID_PX_PER_MM))
+    girth, rows = round(girth_mm * GRID_PX_PER_MM), round(height_mm * GRID_PX_PER_MM)
     slack = int(20 * GRID_PX_PER_MM)
     seam_x = slack / 2 + _crooked(rng, np.arange(rows) / GRID_PX_PER_MM) * GRID_PX_PER_MM
     x = np.arange(girth + slack)[None]
@@ -72,7 +75,7 @@ def _cracked(rng: np.random.Generator, girth_mm: float, height_mm: float, wanted
         if len(areas) >= wanted:
             break
         names = np.array(list(areas))
-        weights = np.array([max(areas[int(n)] - 5 * least, 0.0) ** 1.15 for n in names])
+        weights = np.array([max(areas[int(n)] - 5 * least, 0.0) ** 1.4 for n in names])
         if weights.sum() == 0:
             break
         _crack(rng, labels, int(rng.choice(names, p=weights / weights.sum())), areas, least)
@@ -82,9 +85,13 @@ def _cracked(rng: np.random.Generator, girth_mm: float, height_mm: float, wanted
 def _crooked(rng: np.random.Generator, along_mm: FloatArray) -> FloatArray:
     """Return how far (mm) a crack strays from straight: slow bends and small jags."""
     stray = np.zeros_like(along_mm)
-    for wavelength, amplitude in ((90.0, 4.0), (38.0, 1.6), (15.0, 0.55), (6.0, 0.22), (2.6, 0.1)):
+    for wavelength, amplitude in ((90.0, 2.6), (38.0, 1.0), (15.0, 0.4), (6.0, 0.2), (2.6, 0.11)):
         phase = rng.uniform(0, 2 * np.pi)
-        stray += amplitude * rng.normal(0, 0.8) * np.sin(2 * np.pi * along_mm / (wavelength * rng.uniform(0.8, 1.25)) + phase)
+        stray += (
+            amplitude
+            * rng.normal(0, 0.8)
+            * np.sin(2 * np.pi * along_mm / (wavelength * rng.uniform(0.8, 1.25)) + phase)
+        )
     return stray
 
 
@@ -112,7 +119,13 @@ def _where(labels: Labels, name: int) -> tuple[NDArray[np.intp], NDArray[np.intp
 
 
 def _divide(
-    labels: Labels, name: int, rows: NDArray[np.intp], columns: NDArray[np.intp], side: NDArray[np.bool_], areas: dict[int, float], least: float
+    labels: Labels,
+    name: int,
+    rows: NDArray[np.intp],
+    columns: NDArray[np.intp],
+    side: NDArray[np.bool_],
+    areas: dict[int, float],
+    least: float,
 ) -> None:
     """Give the far side of a crack a new name, unless a part would be too small; every part must hang together."""
     top, left = int(rows.min()), int(columns.min())
@@ -123,13 +136,28 @@ def _divide(
         box[rows[one] - top, columns[one] - left] = 1
         count, found, stats, _ = cv2.connectedComponentsWithStats(box, connectivity=4)
         parts += [(found == k, int(stats[k, cv2.CC_STAT_AREA])) for k in range(1, count)]
-    if len(parts) < 2 or min(size for _, size in parts) < least:
+    if len(parts) < 2 or min(size for _, size in parts) < least or any(_is_splinter(part) for part, _ in parts):
         return
     view = labels[top : top + box.shape[0], left : left + box.shape[1]]
     for k, (part, size) in enumerate(parts):
         own = name if k == 0 else max(areas) + 1
         view[part] = own
         areas[own] = float(size)
+
+
+def _is_splinter(part: NDArray[np.bool_]) -> bool:
+    """Say whether a piece is a needle or has a long thin tail, which a wall does not break into; large ones break on."""
+    solid = np.pad(part.astype(np.uint8), 1)[::2, ::2].copy()
+    area = int(solid.sum())
+    depth = cv2.distanceTransform(solid, cv2.DIST_L2, 3)
+    deepest = float(depth.max())
+    if area * 4 > LARGE_MM2 * GRID_PX_PER_MM**2:
+        return False
+    if deepest < 0.27 * np.sqrt(area):
+        return True
+    core = (depth > 0.3 * deepest).astype(np.uint8)
+    beyond = cv2.distanceTransform(1 - core, cv2.DIST_L2, 3)[solid > 0]
+    return bool(float(beyond.max()) > 0.95 * deepest)
 
 
 def _fragments(labels: Labels, girth: int, girth_mm: float) -> list[Fragment]:

@@ -7,13 +7,16 @@ Lambert's law on the height map; shot noise grows with the square root of the li
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from motifs.practice.arrays import ByteMap, FloatArray, Map, as_map, blurred, resized
 from motifs.practice.colours import linear_to_srgb
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +42,10 @@ class Light:
 
 @dataclass(frozen=True, slots=True)
 class Lens:
-    """Lens and sensor. blur_px: Gaussian sigma. shot, read: noise of linear light at white. tilt: perspective, the
-    change of scale across the frame. contrast: strength of the camera's curve. jpeg_quality: 60 to 97.
+    """Lens and sensor.
+
+    blur_px: Gaussian sigma. shot, read: noise of linear light at white. tilt: perspective, the change of scale across
+    the frame. contrast: strength of the camera's curve. jpeg_quality: 60 to 97.
     """
 
     blur_px: float
@@ -58,7 +63,7 @@ def draw_light(rng: np.random.Generator) -> Light:
     green = float(rng.normal(0, 0.03))
     return Light(
         azimuth_deg=float(rng.uniform(0, 360)),
-        elevation_deg=float(rng.uniform(28, 62)),
+        elevation_deg=float(rng.uniform(32, 68)),
         ambient=float(rng.uniform(0.4, 0.75)),
         softness=float(rng.uniform(0.25, 1.0)),
         cast=(float(np.exp(warm)), float(np.exp(green)), float(np.exp(-warm))),
@@ -130,15 +135,19 @@ def _shadow(height_mm: Map, light: Light, ppm: float) -> Map:
     scale = min(1.0, 2.5 / ppm)
     shape = (max(int(height_mm.shape[0] * scale), 1), max(int(height_mm.shape[1] * scale), 1))
     small = resized(height_mm, shape, cv2.INTER_AREA)
-    reach_mm = float(small.max()) / rise
+    reach_mm = min(float(small.max()) / rise, 32.0)
     dark = np.zeros_like(small)
     step_mm = 0.8
     for distance in np.arange(step_mm, reach_mm + step_mm, step_mm):
         dx, dy = np.cos(azimuth) * distance * ppm * scale, np.sin(azimuth) * distance * ppm * scale
         move = np.array([[1.0, 0.0, dx], [0.0, 1.0, dy]])
         other = cv2.warpAffine(small, move, shape[::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
-        blocked = np.clip((as_map(other) - small - np.float32(distance * rise)) / np.float32(0.3 + 0.5 * distance * light.softness), 0, 1)
-        np.maximum(dark, blocked, out=dark)
+        blocked = np.clip(
+            (as_map(other) - small - np.float32(distance * rise)) / np.float32(0.3 + 0.5 * distance * light.softness),
+            0,
+            1,
+        )
+        np.maximum(dark, blocked * np.float32(np.exp(-distance * light.softness / 22.0)), out=dark)
     dark = blurred(dark, 0.3 + 0.8 * light.softness * ppm * scale)
     return resized(dark, (height_mm.shape[0], height_mm.shape[1]))
 
@@ -155,7 +164,7 @@ def _nearness(height_mm: Map, ppm: float) -> Map:
 def light_field(rng: np.random.Generator, shape: tuple[int, ...], light: Light) -> Map:
     """Return the gain of the light over the frame (H, W, 3): falloff, vignette, exposure and cast."""
     rows, columns = shape[0], shape[1]
-    y, x = np.mgrid[-1 : 1 : 24j, -1 : 1 : 24j]
+    y, x = np.mgrid[-1:1:24j, -1:1:24j]
     angle = np.radians(light.falloff_deg)
     across = (x * np.cos(angle) + y * np.sin(angle)) / 1.42
     low = np.log(light.falloff)
@@ -177,7 +186,9 @@ def develop(
     rows, columns = labels.shape
     move = _perspective(lens, rows, columns)
     if lens.tilt_x or lens.tilt_y:
-        lit = as_map(cv2.warpPerspective(lit, move, (columns, rows), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT))
+        lit = as_map(
+            cv2.warpPerspective(lit, move, (columns, rows), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT)
+        )
         labels = np.asarray(cv2.warpPerspective(labels, move, (columns, rows), flags=cv2.INTER_NEAREST), np.int16)
     lit = blurred(lit, lens.blur_px)
     noise = rng.standard_normal(lit.shape, dtype=np.float32)

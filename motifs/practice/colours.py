@@ -5,14 +5,17 @@ The conversions are those of IEC 61966-2-1 (sRGB) and CIE 15 (L*a*b*).
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from motifs.practice.arrays import ByteMap, FloatArray, Map
+if TYPE_CHECKING:
+    from motifs.practice.arrays import ByteMap, FloatArray, Map
 
 WHITE_D65 = np.array([0.95047, 1.0, 1.08883])
-RGB_TO_XYZ = np.array([[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]])
+RGB_TO_XYZ = np.array(
+    [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
+)
 XYZ_TO_RGB = np.linalg.inv(RGB_TO_XYZ)
 
 CLAY_CHIPS_SRGB: dict[str, tuple[int, int, int]] = {
@@ -55,7 +58,7 @@ _ENCODE_TABLE = np.round(_encode(np.linspace(0.0, 1.0, ENCODE_STEPS)) * 255.0).a
 def linear_to_srgb(linear: Any) -> ByteMap:
     """Linear light (0..1, clipped) to 8-bit sRGB, through a table of 8192 steps."""
     index = np.clip(np.asarray(linear, np.float32) * (ENCODE_STEPS - 1) + 0.5, 0, ENCODE_STEPS - 1)
-    return _ENCODE_TABLE[index.astype(np.uint16)]
+    return np.asarray(_ENCODE_TABLE[index.astype(np.uint16)], np.uint8)
 
 
 def linear_to_lab(linear: Any) -> FloatArray:
@@ -71,7 +74,7 @@ def lab_to_linear(lab: Any) -> FloatArray:
     fy = (lab[..., 0] + 16) / 116
     f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
     xyz = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29)) * WHITE_D65
-    return np.clip(xyz @ XYZ_TO_RGB.T, 0.002, 1.0)
+    return np.asarray(np.clip(xyz @ XYZ_TO_RGB.T, 0.002, 1.0), np.float64)
 
 
 def clay_lab(rng: np.random.Generator) -> tuple[float, float, float]:
@@ -83,9 +86,7 @@ def clay_lab(rng: np.random.Generator) -> tuple[float, float, float]:
     return float(np.clip(lab[0], 31.0, 80.5)), float(max(lab[1], -0.5)), float(max(lab[2], 3.0))
 
 
-def shifted_lab(
-    rng: np.random.Generator, lab: tuple[float, float, float], length: float
-) -> tuple[float, float, float]:
+def shifted_lab(rng: np.random.Generator, lab: tuple[float, float, float], length: float) -> tuple[float, float, float]:
     """Move a colour by a given distance (CIE 1976 dE) in a random direction, more in lightness than in hue."""
     way = rng.normal(0.0, [1.0, 0.6, 0.8])
     moved = np.asarray(lab) + way / max(float(np.linalg.norm(way)), 1e-9) * length

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
 from motifs.practice.arrays import ByteMap, FloatArray, Map, as_map
-from motifs.practice.families import Family
-from motifs.practice.forms import VesselForm
 from motifs.practice.hands import Hand, slipped
-from motifs.practice.layouts import Layout, Zone
 from motifs.practice.marks import Fill, Marks, Stroke, mapped, points, resampled
 from motifs.practice.symmetry import band_cell, plane_cell
 from motifs.practice.techniques import Technique, draw_marks
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motifs.practice.families import Family
+    from motifs.practice.forms import VesselForm
+    from motifs.practice.layouts import Layout, Zone
 
 OVERSAMPLING = 2
 _SHIFT = 4
@@ -31,8 +37,8 @@ class Sheet:
 
     first: Map
     second: Map
-    motif_map: np.ndarray[tuple[int, int], np.dtype[np.int16]]
-    field: np.ndarray[tuple[int, int], np.dtype[np.bool_]]
+    motif_map: NDArray[np.int16]
+    field: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +64,13 @@ def decorate(
         H = arc length down the profile * px_per_mm, W = greatest girth * px_per_mm, rounded.
     """
     work = _Work(rng, form, hand, technique, px_per_mm, technique.name == "painted in two colours")
-    rows, columns = int(round(form.height_mm * px_per_mm)), int(round(form.circumference_mm * px_per_mm))
+    rows, columns = round(form.height_mm * px_per_mm), round(form.circumference_mm * px_per_mm)
     first = np.zeros((rows * OVERSAMPLING, columns * OVERSAMPLING), np.uint8)
     second = np.zeros_like(first) if work.two_colours else np.zeros((1, 1), np.uint8)
     motif_map = np.full((rows, columns), -1, np.int16)
     field = np.zeros((rows, columns), np.bool_)
     for zone in layout:
-        top, bottom = int(round(zone.top * rows)), int(round(zone.bottom * rows))
+        top, bottom = round(zone.top * rows), round(zone.bottom * rows)
         field[top:bottom] = zone.kind != "plain"
         if zone.kind != "plain":
             _decorate_zone(work, zone, first, second, motif_map)
@@ -73,7 +79,7 @@ def decorate(
     return Sheet(covers[0], covers[1], motif_map, field)
 
 
-def _decorate_zone(work: _Work, zone: Zone, first: ByteMap, second: ByteMap, motif_map: np.ndarray) -> None:  # type: ignore[type-arg]
+def _decorate_zone(work: _Work, zone: Zone, first: ByteMap, second: ByteMap, motif_map: NDArray[np.int16]) -> None:
     """Draw one zone into the cover maps and the motif map."""
     total = work.form.height_mm
     top, bottom = zone.top * total, zone.bottom * total
@@ -108,9 +114,7 @@ def _strayed(path: FloatArray, wander: FloatArray, girth: float) -> FloatArray:
     return np.concatenate([path[..., 0:1], path[..., 1:2] + lift], axis=-1)
 
 
-def _framing(
-    work: _Work, zone: Zone, top: float, bottom: float, girth: float, width: float
-) -> tuple[Marks, float]:
+def _framing(work: _Work, zone: Zone, top: float, bottom: float, girth: float, width: float) -> tuple[Marks, float]:
     """Return the level lines of a zone and how far the motifs stand in from its edges (mm)."""
     gap = 2.4 * width * work.technique.width_scale * max(1.0, 1.6 * (work.technique.teeth - 1))
     if zone.kind == "solid":
@@ -148,7 +152,7 @@ def _fields(
     cells = [_cell(work, zone, family) for _ in range(VARIANTS_DRAWN)]
     edges = _repeat_edges(work, girth, cells[0][1] * row_height)
     for row in range(rows):
-        for left, right in zip(edges[:-1], edges[1:], strict=True):
+        for left, right in itertools.pairwise(edges):
             cell, width = cells[int(work.rng.integers(VARIANTS_DRAWN))]
             cell = slipped(work.rng, cell, width, work.hand)
             marks.append(_placed(cell, left, (right - left) / width, inner[0] + row * row_height, row_height))
@@ -172,7 +176,7 @@ def _cell(work: _Work, zone: Zone, family: Family) -> tuple[Marks, float]:
 
 def _repeat_edges(work: _Work, girth: float, cell_mm: float) -> FloatArray:
     """Return the edges of the repeats round the pot; the last one takes what is left."""
-    count = max(int(round(girth / max(cell_mm, 1.0))), 1)
+    count = max(round(girth / max(cell_mm, 1.0)), 1)
     widths = np.clip(1 + work.rng.normal(0, work.hand.spacing_spread, count), 0.6, 1.5)
     if count > 2:
         widths[-1] *= work.hand.squeeze
@@ -192,7 +196,7 @@ def _panels(
     height = inner[1] - inner[0]
     edges = _repeat_edges(work, girth, max(height * zone.panel_ratio, 12.0))
     out = []
-    for k, (left, right) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+    for k, (left, right) in enumerate(itertools.pairwise(edges)):
         family = zone.families[k % len(zone.families)]
         fit = min((right - left) * 0.82 / family.aspect, height * 0.9)
         style = np.clip(np.asarray(work.hand.style) + work.rng.normal(0, work.hand.looseness, 4), -1.3, 1.3)
@@ -236,5 +240,5 @@ def _fill_rings(cover: ByteMap, rings: list[FloatArray], full: float) -> None:
     high, low = max(one[:, 0].max() for one in rings), min(one[:, 0].min() for one in rings)
     for shift, wanted in ((0.0, True), (-full, high > full), (full, low < 0)):
         if wanted:
-            fixed = [np.round((one + [shift, 0]) * (1 << _SHIFT)).astype(np.int32) for one in rings]
+            fixed = [np.round((one + np.array([shift, 0.0])) * (1 << _SHIFT)).astype(np.int32) for one in rings]
             cv2.fillPoly(cover, fixed, (255.0,), cv2.LINE_8, _SHIFT)

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from motifs.errors import UnknownName
-from motifs.practice import drawn_bands, drawn_figures, drawn_fields, glyphs, random_motifs
+from motifs.practice import drawn_bands, drawn_fields, drawn_figures, glyphs, random_motifs
 from motifs.practice.arrays import FloatArray
 from motifs.practice.marks import Marks
 
@@ -54,7 +54,13 @@ DRAWN_FAMILIES: tuple[Family, ...] = (
 )
 """Families that exist on every machine."""
 
-FAMILIES: tuple[Family, ...] = (*DRAWN_FAMILIES, *_numbered("glyph", glyphs.variants()))
+FAMILIES: tuple[Family, ...] = (
+    *DRAWN_FAMILIES,
+    *(
+        Family(_FIRST_IDENT["glyph"] + place, name, "glyph", aspect, partial(draw, **arguments))
+        for place, (name, aspect, draw, arguments) in glyphs.variants()
+    ),
+)
 """All families, with the glyph families of the fonts found on this machine."""
 
 _BY_NAME = {family.name: family for family in FAMILIES}

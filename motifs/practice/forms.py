@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from motifs.practice.arrays import FloatArray
+if TYPE_CHECKING:
+    from motifs.practice.arrays import FloatArray
 
 SAMPLES = 241
 
@@ -83,14 +85,14 @@ FORM_NAMES: tuple[str, ...] = tuple(_PROFILES)
 
 # Greatest radius and height in mm, as ranges.
 _SIZES: dict[str, tuple[float, float, float, float]] = {
-    "jar": (62, 100, 120, 190),
-    "globular jar": (62, 100, 110, 170),
-    "bowl": (70, 110, 80, 120),
-    "inturned bowl": (65, 100, 80, 120),
-    "beaker": (45, 65, 120, 170),
-    "bottle": (55, 80, 140, 200),
-    "dish": (90, 130, 60, 85),
-    "carinated bowl": (65, 105, 85, 125),
+    "jar": (50, 82, 100, 160),
+    "globular jar": (50, 82, 90, 145),
+    "bowl": (58, 95, 65, 105),
+    "inturned bowl": (55, 88, 65, 105),
+    "beaker": (38, 56, 100, 145),
+    "bottle": (46, 70, 115, 170),
+    "dish": (78, 115, 48, 72),
+    "carinated bowl": (55, 90, 70, 110),
 }
 
 

@@ -10,17 +10,28 @@ import importlib.util
 from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
 from PIL import ImageFont
 
-from motifs.practice.arrays import FloatArray
 from motifs.practice.marks import Fill, Marks
 
+if TYPE_CHECKING:
+    from motifs.practice.arrays import FloatArray
+
 Variant = tuple[str, float, Callable[..., Marks], dict[str, Any]]
-SYMBOL_RANGES = ((0x2190, 16), (0x2200, 20), (0x25A0, 60), (0x2600, 60), (0x2701, 60), (0x03B1, 20), (0x10D0, 30), (0x1401, 60), (0x2D30, 40))
+SYMBOLS: dict[str, str] = {
+    "dejavu": (
+        "↟↢↩↯∀∃∈∐∛∞∭≋≏≣⊕⊗⊠⋈⋔◍◐◔◙◬◰☊♃♄♅♆♈♉♋♎♑♒♖♘♣♠♥♫⚘✱✲✵✸✻✽✾✿❀❁❃❄❅❉❖❦❧➲➸"
+        "ΓΔΘΛΞΣΦΨΩαβγδζθλξφБДЖЗИЛЦЩЫЭЮЯѢѬԂ"
+        "ԲԳԴԶԷԸԹԺԽԾԿՀՁՃՄაბგდევზთკლმნოპრსტფქღყშჩძწჭხჯჰ"
+        "ᐁᐂᑌᑕᒉᒋᓀᓴᔕᔭᕃᖅᖚᖠⴰⴱⴲⴳⴶⴷⴹⴻⴼⴽⵀⵄⵅⵇⵉⵌⵎⵖⵙⵛⵞⵣⵥⵯ"
+    ),
+    "vera": "&@§¶ßÞ£%¥ØÆ24579",
+}
+"""Symbols and letters taken from each font; those that a font lacks are left out. New ones go to a string's end."""
 DEBIAN_FONT = Path("/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf")
 GLYPH_PX = 160
 
@@ -63,7 +74,31 @@ def glyph_figure(s: FloatArray, file: Path, character: str) -> Marks:
     return (Fill(tuple(one @ lean for one in _rings(file, character))),)
 
 
-def variants() -> list[Variant]:
-    """Return the glyph families of the fonts found; an empty list when there are none."""
-    out: list[Variant] = []
+def _names(font: str) -> list[tuple[str, str]]:
+    """Return the (family name, character) wanted of a font, whether it has them or not."""
+    return [(f"glyph-{font}-{ord(character):04x}", character) for character in SYMBOLS[font]]
+
+
+def _lacking(file: Path) -> bytes:
+    """Return the picture that a font shows for a character it lacks."""
+    return bytes(_font(file).getmask("\U0010ffff", mode="L"))
+
+
+def variants() -> list[tuple[int, Variant]]:
+    """Return the glyph families of the fonts found, with their place in the full list so that numbers never move."""
+    out: list[tuple[int, Variant]] = []
+    found = dict(font_files())
+    for number, font in enumerate(SYMBOLS):
+        if font in found:
+            out += [(1000 * number + k, one) for k, one in _available(found[font], _names(font))]
+    return out
+
+
+def _available(file: Path, names: list[tuple[str, str]]) -> list[tuple[int, Variant]]:
+    missing, out = _lacking(file), []
+    for k, (name, character) in enumerate(names):
+        mask = _font(file).getmask(character, mode="L")
+        if bytes(mask) != missing and min(mask.size) >= GLYPH_PX // 5:
+            aspect = round(0.9 * mask.size[0] / max(mask.size) + 0.1, 3)
+            out.append((k, (name, max(aspect, 0.4), glyph_figure, {"file": file, "character": character})))
     return out

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
-from motifs.practice.arrays import FloatArray
 from motifs.practice.marks import Dot, Fill, Mark, Marks, Stroke, affine, mapped
+
+if TYPE_CHECKING:
+    from motifs.practice.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motifs.practice.families import Family
-from motifs.practice.forms import VesselForm
 from motifs.practice.symmetry import BAND_GROUPS, PLANE_GROUPS
+
+if TYPE_CHECKING:
+    from motifs.practice.families import Family
+    from motifs.practice.forms import VesselForm
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +62,9 @@ def _rim_zone(rng: np.random.Generator, top: float, bottom: float) -> Zone:
     return Zone(kind, top, bottom, framing=int(rng.integers(1, 3)))
 
 
-def _decorated(rng: np.random.Generator, top: float, bottom: float, total_mm: float, chosen: list[Family]) -> list[Zone]:
+def _decorated(
+    rng: np.random.Generator, top: float, bottom: float, total_mm: float, chosen: list[Family]
+) -> list[Zone]:
     """Cut one part of the vessel into one or more decorated zones of at least 14 mm."""
     room_mm = (bottom - top) * total_mm
     most = max(1, min(3, int(room_mm / 18.0)))
@@ -87,7 +92,7 @@ def _zone(
         other = chosen[int(rng.integers(len(chosen)))]
         return Zone(kind, top, bottom, (one, other), "p111", framing, panel_ratio=float(rng.uniform(0.8, 1.8)))
     if kind == "plane":
-        rows = max(1, int(round((bottom - top) * total_mm / float(rng.uniform(14.0, 26.0)))))
+        rows = max(1, round((bottom - top) * total_mm / float(rng.uniform(14.0, 26.0))))
         return Zone(kind, top, bottom, (one,), str(rng.choice(list(PLANE_GROUPS))), framing, rows)
     symbols = list(BAND_GROUPS)
     if (bottom - top) * total_mm < 22.0:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import itertools
 import json
 import zlib
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -17,10 +17,14 @@ import numpy as np
 from motifs.errors import CollectionDamaged, InputError, NameRefused
 from motifs.practice.breaking import Fragment, break_pot
 from motifs.practice.camera import draw_lens, draw_light, jpeg_bytes
-from motifs.practice.families import Family
 from motifs.practice.photos import PhotoSettings, PracticePhoto, SherdTruth, photograph
 from motifs.practice.pots import PaintedPot, paint_pot
 from motifs.practice.trays import BACKDROPS, BAR_DESIGNS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from motifs.practice.families import Family
 
 SMALLEST_SHERD_MM2 = 220.0
 SHERDS_A_TRAY = 15
@@ -95,10 +99,10 @@ def _broken(
     for number, pot in enumerate(pots):
         lost = float(rng.uniform(0.05, 0.25))
         share = sherds / len(pots) * float(rng.uniform(0.9, 1.1))
-        pieces = tuple(break_pot(pot, int(rng.integers(1 << 31)), pieces=max(int(round(share / (1 - lost))), 4)))
+        pieces = tuple(break_pot(pot, int(rng.integers(1 << 31)), pieces=max(round(share / (1 - lost)), 4)))
         broken.append(pieces)
         whole = [one.index for one in pieces if one.area_mm2 >= SMALLEST_SHERD_MM2]
-        stay = max(int(round(len(whole) * (1 - lost))), 1)
+        stay = max(round(len(whole) * (1 - lost)), 1)
         kept += [(number, int(k)) for k in rng.permutation(whole)[:stay]]
     order = rng.permutation(len(kept))
     return tuple(broken), tuple(kept[int(k)] for k in order)
@@ -112,7 +116,7 @@ def _photographed(
     wish: PhotoSettings,
 ) -> tuple[PracticePhoto, ...]:
     """Photograph a lot tray by tray: one backdrop, bar and camera, the light of another moment each time."""
-    trays = max(int(round(len(kept) / SHERDS_A_TRAY)), 1)
+    trays = max(round(len(kept) / SHERDS_A_TRAY), 1)
     bounds = np.linspace(0, len(kept), trays + 1).round().astype(int)
     shared = replace(
         wish,
@@ -124,7 +128,7 @@ def _photographed(
     )
     lens = wish.lens or draw_lens(rng)
     photos = []
-    for start, end in zip(bounds[:-1], bounds[1:], strict=True):
+    for start, end in itertools.pairwise(bounds):
         pieces = [(pots[p], broken[p][f]) for p, f in kept[start:end]]
         light = wish.light or draw_light(rng)
         one = replace(shared, light=light, lens=lens)
@@ -135,7 +139,9 @@ def _photographed(
 def lot_truth(lot: PracticeLot) -> dict[str, Any]:
     """Return what is true of a lot as plain values: photos with sherds, pots, and the true joins between sherds kept."""
     places = {
-        (sherd.pot, sherd.fragment): [k + 1, sherd.number] for k, photo in enumerate(lot.photos) for sherd in photo.sherds
+        (sherd.pot, sherd.fragment): [k + 1, sherd.number]
+        for k, photo in enumerate(lot.photos)
+        for sherd in photo.sherds
     }
     joins = [
         {"a": places[(p, f)], "b": places[(p, other)], "contact_mm": round(length, 1)}

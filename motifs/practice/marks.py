@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from motifs.practice.arrays import FloatArray
-
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+
+    from motifs.practice.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +67,11 @@ def shape(*xy: Sequence[float]) -> Fill:
 def dot(x: float, y: float, radius: float) -> Dot:
     """Return a dot."""
     return Dot(np.array([x, y], np.float64), radius)
+
+
+def dot_at(centre: FloatArray, radius: float) -> Dot:
+    """Return a dot about a point (2,)."""
+    return Dot(np.asarray(centre, np.float64), radius)
 
 
 def arc(x: float, y: float, radius: float, start_deg: float, end_deg: float, squash: float = 1.0) -> FloatArray:

@@ -2,20 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from motifs.practice.arrays import ByteMap, FloatArray, Map, as_map, blurred, resized
-from motifs.practice.breaking import Fragment
-from motifs.practice.camera import Light, Lens, develop, draw_lens, draw_light, light_field, shade
+from motifs.practice.arrays import ByteMap, FloatArray, Map, resized
+from motifs.practice.camera import Lens, Light, develop, draw_lens, draw_light, light_field, shade
 from motifs.practice.families import family_numbered
-from motifs.practice.pots import PaintedPot
 from motifs.practice.sherds import Pose, SherdImage, flat_outline, render_sherd, turned
-from motifs.practice.trays import BACKDROPS, BAR_DESIGNS, Flat, arrange, draw_backdrop, draw_bar, draw_label, scatter_dust
+from motifs.practice.trays import (
+    BACKDROPS,
+    BAR_DESIGNS,
+    Flat,
+    arrange,
+    draw_backdrop,
+    draw_bar,
+    draw_label,
+    scatter_dust,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motifs.practice.breaking import Fragment
+    from motifs.practice.pots import PaintedPot
 
 LARGEST_PX = 12e6
 
@@ -166,7 +180,9 @@ def _lay_out(
     rng: np.random.Generator, pieces: Sequence[tuple[PaintedPot, Fragment]], poses: Sequence[Pose], wish: PhotoSettings
 ) -> _Tray:
     """Decide scale, backdrop, bar and labels, and find a place for everything."""
-    outlines = [turned(flat_outline(pot.form, one)[0], pose.turn_deg) for (pot, one), pose in zip(pieces, poses, strict=True)]
+    outlines = [
+        turned(flat_outline(pot.form, one)[0], pose.turn_deg) for (pot, one), pose in zip(pieces, poses, strict=True)
+    ]
     bar_mm = float(rng.choice([50.0, 100.0])) if wish.bar_mm is None else wish.bar_mm
     bar_turn = float(rng.choice([0.0, 90.0], p=[0.7, 0.3]) + rng.normal(0, 2.0) * (rng.random() < 0.6))
     extras = [turned(_box(bar_mm + 14, 28), bar_turn)] if bar_mm else []
@@ -241,7 +257,9 @@ def _put_sherds(
         there, here = _paste(canvas, height, image.albedo, image.cover, image.height_mm, (int(low[0]), int(low[1])))
         labels[there][image.cover[here] > 0.5] = k + 1
         outlines.append(image.outline_px + low)
-        contents.append((_families(image), float(image.ink[image.cover > 0.5].mean()) if image.cover.max() > 0.5 else 0.0))
+        contents.append(
+            (_families(image), float(image.ink[image.cover > 0.5].mean()) if image.cover.max() > 0.5 else 0.0)
+        )
     return outlines, contents
 
 
@@ -251,7 +269,7 @@ def fitted_pot(pot: PaintedPot, px_per_mm: float) -> PaintedPot:
     if ratio > 0.87:
         return pot
     rows, columns = pot.relief_mm.shape
-    shape = (int(round(rows * ratio)), int(round(columns * ratio)))
+    shape = (round(rows * ratio), round(columns * ratio))
     small = (shape[1], shape[0])
     return replace(
         pot,
@@ -259,7 +277,9 @@ def fitted_pot(pot: PaintedPot, px_per_mm: float) -> PaintedPot:
         albedo=resized(pot.albedo, shape, cv2.INTER_AREA),
         relief_mm=resized(pot.relief_mm, shape, cv2.INTER_AREA),
         motif_map=np.asarray(cv2.resize(pot.motif_map, small, interpolation=cv2.INTER_NEAREST), np.int16),
-        ink_mask=np.asarray(cv2.resize(pot.ink_mask.astype(np.uint8), small, interpolation=cv2.INTER_AREA) > 0, np.bool_),
+        ink_mask=np.asarray(
+            cv2.resize(pot.ink_mask.astype(np.uint8), small, interpolation=cv2.INTER_AREA) > 0, np.bool_
+        ),
     )
 
 
@@ -268,7 +288,9 @@ def _families(image: SherdImage) -> dict[str, float]:
     seen = image.motif_map[image.cover > 0.5]
     names, counts = np.unique(seen, return_counts=True)
     return {
-        family_numbered(int(n)).name: float(c) / len(seen) for n, c in zip(names, counts, strict=True) if n >= 0 and c > 0
+        family_numbered(int(n)).name: float(c) / len(seen)
+        for n, c in zip(names, counts, strict=True)
+        if n >= 0 and c > 0
     }
 
 
@@ -287,7 +309,7 @@ def _moved(outline: FloatArray, move: FloatArray) -> NDArray[np.float32]:
 
 def _mm_per_px(px_per_mm: float, move: FloatArray, shape: tuple[int, ...]) -> float:
     """Return the scale at the middle of the photograph."""
-    back = np.linalg.inv(move)
+    back = np.asarray(np.linalg.inv(move), np.float64)
     middle = np.array([shape[1] / 2, shape[0] / 2])
     square = _moved(middle + np.array([[0, 0], [1, 0], [0, 1]]) * 50.0, back).astype(np.float64)
     area = abs(float(np.linalg.det(np.stack([square[1] - square[0], square[2] - square[0]]))))

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from motifs.practice.arrays import Map
 from motifs.practice.decorating import decorate
 from motifs.practice.families import DRAWN_FAMILIES, Family, family_named
 from motifs.practice.forms import VesselForm, draw_form, like_form
@@ -17,6 +15,13 @@ from motifs.practice.layouts import Layout, draw_layout, like_layout
 from motifs.practice.surfaces import make_surface
 from motifs.practice.techniques import TECHNIQUE_SHARES, TECHNIQUES
 from motifs.practice.wares import Coats, Paste, Wear, draw_coats, draw_paste, draw_wear, like_coats, like_paste
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from motifs.practice.arrays import Map
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +140,11 @@ def _chosen(families: Sequence[Family | str] | None) -> tuple[Family, ...]:
 
 
 def _draw_plan(
-    rng: np.random.Generator, pool: tuple[Family, ...], technique: str | None, girth_mm: float | None, height_mm: float | None
+    rng: np.random.Generator,
+    pool: tuple[Family, ...],
+    technique: str | None,
+    girth_mm: float | None,
+    height_mm: float | None,
 ) -> _Plan:
     """Draw all settings of an unrelated pot."""
     names = list(TECHNIQUE_SHARES)

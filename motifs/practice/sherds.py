@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from motifs.practice.arrays import FloatArray, Map, as_map, blurred, resized, smooth_noise, soft_step
-from motifs.practice.breaking import Fragment
 from motifs.practice.colours import lab_to_linear, mixed
-from motifs.practice.forms import VesselForm
-from motifs.practice.pots import PaintedPot
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motifs.practice.breaking import Fragment
+    from motifs.practice.forms import VesselForm
+    from motifs.practice.pots import PaintedPot
 
 COARSE = 8
 MARGIN_PX = 4
@@ -76,7 +80,9 @@ def _raised(form: VesselForm, centre: FloatArray, surface_mm: FloatArray) -> tup
     return plane, d_out * down - d_down * out
 
 
-def _unrolled(form: VesselForm, centre: FloatArray, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _unrolled(
+    form: VesselForm, centre: FloatArray, x: FloatArray, y: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Find the surface point above each point of the plane: x and y on the developed surface, and the height (mm)."""
     down, out = _tangent(form, float(centre[1]))
     r0, z0 = form.radius_at(float(centre[1])), np.interp(centre[1], form.down_mm, form.drop_mm)
@@ -121,7 +127,7 @@ def worn_outline(outline_mm: FloatArray, edge_mm: float) -> FloatArray:
     ahead /= np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
     turn = np.sign(np.sum(smooth[:, 0] * np.roll(smooth[:, 1], -1) - np.roll(smooth[:, 0], -1) * smooth[:, 1]))
     inward = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1) * turn
-    return smooth + inward * 0.15 * edge_mm
+    return np.asarray(smooth + inward * 0.15 * edge_mm)
 
 
 def turned(points_mm: FloatArray, turn_deg: float) -> FloatArray:
@@ -154,7 +160,7 @@ def render_sherd(
     edge = _edge(rng, cover, map_y, 0.5 * pot.px_per_mm, pose, px_per_mm)
     albedo, relief = _broken_edge(rng, pot, albedo, relief, edge, px_per_mm)
     base = float(np.percentile(rise[cover > 0.5], 2)) if (cover > 0.5).any() else 0.0
-    heights = as_map(rise - np.float32(base - pot.form.wall_mm) + relief)
+    heights = as_map(np.maximum(rise - np.float32(base), 0) * np.float32(0.8) + np.float32(pot.form.wall_mm) + relief)
     return SherdImage(outline, corner, cover, albedo, heights, pot.paste.gloss, motif_map, ink & (edge < 0.5))
 
 
@@ -213,9 +219,11 @@ def _edge(rng: np.random.Generator, cover: Map, map_y: Map, rim_y: float, pose: 
     """Return 0..1, where the skin is gone and the break shows: along the edges, in places wider (chips), not at the rim."""
     inside = ((cover > 0.5) | (map_y < rim_y)).astype(np.uint8)
     depth_mm = as_map(cv2.distanceTransform(inside, cv2.DIST_L2, 3)) / np.float32(ppm)
-    ragged = smooth_noise(rng, cover.shape, 2.2 * ppm) * np.float32(0.3) + smooth_noise(rng, cover.shape, 0.9 * ppm) * np.float32(0.2)
+    ragged = smooth_noise(rng, cover.shape, 5.0 * ppm) * np.float32(0.28) + smooth_noise(
+        rng, cover.shape, 1.3 * ppm
+    ) * np.float32(0.13)
     chips = np.clip(smooth_noise(rng, cover.shape, 6 * ppm) - np.float32(1.5), 0.0, None) * np.float32(2.2)
-    width = pose.edge_mm * np.clip(0.55 + ragged, 0.1, 1.6) + chips
+    width = pose.edge_mm * np.clip(0.45 + ragged, 0.08, 1.4) + chips
     return soft_step(width - depth_mm, 0.0, 0.25)
 
 
@@ -226,4 +234,6 @@ def _broken_edge(
     rough = smooth_noise(rng, edge.shape, 0.7 * ppm)
     core = as_map(lab_to_linear(pot.paste.core_lab)) * np.exp(np.float32(0.12) * rough)[..., None]
     fall = blurred(edge, 0.35 * ppm)
-    return mixed(albedo, core, edge), as_map(relief * (1 - edge) - fall * np.float32(0.7) + rough * edge * np.float32(0.08))
+    return mixed(albedo, core, edge), as_map(
+        relief * (1 - edge) - fall * np.float32(0.6) + rough * edge * np.float32(0.05)
+    )

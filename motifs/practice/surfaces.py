@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
 from motifs.practice.arrays import FloatArray, Map, as_map, blurred, layered_noise, smooth_noise, soft_step
 from motifs.practice.colours import lab_to_linear, mixed
-from motifs.practice.decorating import Sheet
 from motifs.practice.techniques import CIRCLE, Technique
-from motifs.practice.wares import Coats, Lab, Paste, Wear
+
+if TYPE_CHECKING:
+    from motifs.practice.decorating import Sheet
+    from motifs.practice.wares import Coats, Lab, Paste, Wear
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +31,14 @@ def _linear(lab: Lab) -> Map:
 
 
 def make_surface(
-    rng: np.random.Generator, sheet: Sheet, technique: Technique, paste: Paste, coats: Coats, wear: Wear, px_per_mm: float, line_width_mm: float
+    rng: np.random.Generator,
+    sheet: Sheet,
+    technique: Technique,
+    paste: Paste,
+    coats: Coats,
+    wear: Wear,
+    px_per_mm: float,
+    line_width_mm: float,
 ) -> Surface:
     """Build the surface of a decorated pot from its cover maps."""
     albedo, relief = _clay(rng, sheet.first.shape, paste, px_per_mm)
@@ -74,7 +84,14 @@ def _tool_marks(rng: np.random.Generator, shape: tuple[int, int], paste: Paste, 
 
 
 def _grains(
-    rng: np.random.Generator, albedo: Map, relief: Map, per_cm2: float, size_mm: float, lab: Lab, height_mm: float, ppm: float
+    rng: np.random.Generator,
+    albedo: Map,
+    relief: Map,
+    per_cm2: float,
+    size_mm: float,
+    lab: Lab,
+    height_mm: float,
+    ppm: float,
 ) -> None:
     """Scatter angular grains (or voids) over the surface; sizes are log-normal."""
     rows, columns = relief.shape
@@ -105,7 +122,7 @@ def _painted(
     rng: np.random.Generator, albedo: Map, sheet: Sheet, technique: Technique, coats: Coats, keep: Map, ppm: float
 ) -> Map:
     """Lay paint over the clay, streaky as a brush leaves it."""
-    streaks = 1 + np.float32(0.10) * smooth_noise(rng, keep.shape, 3 * ppm, 0.5 * ppm)
+    streaks = 1 + np.float32(0.06) * smooth_noise(rng, keep.shape, 3 * ppm, 0.5 * ppm)
     body = np.clip(coats.strength * streaks, 0.0, 1.0) * keep
     first = sheet.first
     if technique.name == "negative":
@@ -161,11 +178,15 @@ def _buried(rng: np.random.Generator, albedo: Map, relief: Map, wear: Wear, ppm:
     """Rub the surface and lay lime crust on it."""
     shape = relief.shape
     if wear.abrasion > 0.02:
-        rubbed = soft_step(layered_noise(rng, shape, (20 * ppm, 5 * ppm, 1.1 * ppm), 0.8), 2.4 - 2.2 * wear.abrasion, 0.7)
+        rubbed = soft_step(
+            layered_noise(rng, shape, (20 * ppm, 5 * ppm, 1.1 * ppm), 0.8), 2.4 - 2.2 * wear.abrasion, 0.7
+        )
         albedo = mixed(albedo, albedo.mean(axis=(0, 1)) * np.float32(1.05), rubbed * np.float32(0.35))
         relief = as_map(relief * (1 - np.float32(0.5) * rubbed))
     if wear.crust > 0.01:
-        crust = soft_step(layered_noise(rng, shape, (35 * ppm, 9 * ppm, 2 * ppm, 0.7 * ppm), 0.7), 2.6 - 2.2 * wear.crust, 0.35)
+        crust = soft_step(
+            layered_noise(rng, shape, (35 * ppm, 9 * ppm, 2 * ppm, 0.7 * ppm), 0.7), 2.6 - 2.2 * wear.crust, 0.35
+        )
         tone = 1 + np.float32(0.08) * smooth_noise(rng, shape, 1.0 * ppm)
         lime = tone[..., None] * _linear((82.0, 1.0, 8.0))
         albedo = mixed(albedo, lime, crust * np.float32(0.8))

@@ -7,11 +7,14 @@ in every notation (Conway, Burgiel & Goodman-Strauss 2008).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from motifs.practice.arrays import FloatArray
 from motifs.practice.marks import Marks, affine
+
+if TYPE_CHECKING:
+    from motifs.practice.arrays import FloatArray
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,18 @@ Everything here is geometry. Which patches become paint and which become relief 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
-from motifs.practice.arrays import FloatArray
 from motifs.practice.hands import Hand, shaken
 from motifs.practice.marks import Dot, Fill, Marks, Stroke, hatch, resampled
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motifs.practice.arrays import FloatArray
 
 STEP_MM = 0.9
 _ANGLES = np.linspace(0, 2 * np.pi, 12, endpoint=False)
@@ -157,11 +162,11 @@ def _print(
         return []
     step = {"line": STEP_MM, "dots": 1.9 * width, "dentate": 1.35 * width, "cord": 0.95 * width}[technique.print_shape]
     fine = [resampled(path, step) for path, _ in paths]
-    lengths = np.array([len(one) for one in fine])
+    lengths = np.array([len(one) for one in fine], np.intp)
     weights = np.repeat([weight for _, weight in paths], lengths)
     path = np.concatenate(fine)
     starts = np.cumsum(lengths) - lengths
-    if technique.print_shape == "line" or technique.print_shape == "cord":
+    if technique.print_shape in {"line", "cord"}:
         path = shaken(rng, path, hand)
     else:
         path = path + rng.normal(0, 0.5 * hand.tremor_mm, path.shape)
@@ -174,7 +179,7 @@ def _print(
     return [_stamps(path, angle, widths, technique.print_shape)]
 
 
-def _quads(path: FloatArray, widths: FloatArray, starts: FloatArray, lengths: FloatArray) -> FloatArray:
+def _quads(path: FloatArray, widths: FloatArray, starts: NDArray[np.intp], lengths: NDArray[np.intp]) -> FloatArray:
     """Return a quadrilateral for every leg of the strokes, tapered at their ends, (K, 4, 2)."""
     place = np.arange(len(path)) - np.repeat(starts, lengths)
     from_end = np.minimum(place, np.repeat(lengths, lengths) - 1 - place)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
 
-from motifs.practice.arrays import FloatArray, Map, as_map, blurred, layered_noise, resized, smooth_noise
+from motifs.practice.arrays import ByteMap, FloatArray, Map, as_map, blurred, layered_noise, resized, smooth_noise
 from motifs.practice.colours import lab_to_linear, srgb_to_linear
 from motifs.practice.sherds import turned
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 BACKDROPS: dict[str, tuple[int, int, int]] = {
     "white": (232, 232, 228),
@@ -94,26 +97,28 @@ def draw_bar(
     return _laid(albedo * np.float32(rng.uniform(0.9, 1.05)), size, px_per_mm, place_mm, turn_deg, 0.8)
 
 
-def _blocks(face: np.ndarray, design: str, bar_mm: float, deep: float, margin: float, fine: float) -> None:  # type: ignore[type-arg]
+def _blocks(face: ByteMap, design: str, bar_mm: float, deep: float, margin: float, fine: float) -> None:
     """Paint the blocks of a bar into its face."""
     rows = 2 if design.startswith("two") else 1
     for row in range(rows):
         for k in range(int(bar_mm // 10)):
             if (k + row) % 2 == 0:
                 x, y = margin + 10 * k, margin + deep * row / rows
-                low = (int(round(x * fine)), int(round(y * fine)))
-                high = (int(round((x + 10) * fine)) - 1, int(round((y + deep / rows) * fine)) - 1)
+                low = (round(x * fine), round(y * fine))
+                high = (round((x + 10) * fine) - 1, round((y + deep / rows) * fine) - 1)
                 cv2.rectangle(face, low, high, (32.0,), -1)
     if "outlined" in design or "card" in design:
-        low, high = int(margin * fine), int((margin + deep) * fine) - 1
-        cv2.rectangle(face, (low, low), (int((margin + bar_mm) * fine) - 1, high), (32.0,), max(int(0.5 * fine), 1))
+        near, far = int(margin * fine), int((margin + deep) * fine) - 1
+        cv2.rectangle(face, (near, near), (int((margin + bar_mm) * fine) - 1, far), (32.0,), max(int(0.5 * fine), 1))
 
 
-def _figures(face: np.ndarray, bar_mm: float, deep: float, margin: float, fine: float) -> None:  # type: ignore[type-arg]
+def _figures(face: ByteMap, bar_mm: float, deep: float, margin: float, fine: float) -> None:
     """Print the figures under a bar."""
     for k in range(0, int(bar_mm // 10) + 1, 1 if bar_mm < 60 else 5):
         at = (int((margin + 10 * k - 1.2) * fine), int((margin + deep + 5.0) * fine))
-        cv2.putText(face, str(k), at, cv2.FONT_HERSHEY_SIMPLEX, 0.11 * fine, (40.0,), max(int(0.25 * fine), 1), cv2.LINE_AA)
+        cv2.putText(
+            face, str(k), at, cv2.FONT_HERSHEY_SIMPLEX, 0.11 * fine, (40.0,), max(int(0.25 * fine), 1), cv2.LINE_AA
+        )
     at = (int((margin + bar_mm - 9) * fine), int((margin + deep + 5.0) * fine))
     cv2.putText(face, "cm", at, cv2.FONT_HERSHEY_SIMPLEX, 0.1 * fine, (40.0,), max(int(0.25 * fine), 1), cv2.LINE_AA)
 
@@ -124,7 +129,9 @@ def draw_label(rng: np.random.Generator, text: str, px_per_mm: float, place_mm: 
     fine = 8.0
     face = np.full((int(size[1] * fine), int(size[0] * fine)), int(rng.integers(222, 244)), np.uint8)
     at = (int(3 * fine), int(7.6 * fine))
-    cv2.putText(face, text, at, cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 0.2 * fine, (50.0,), max(int(0.5 * fine), 1), cv2.LINE_AA)
+    cv2.putText(
+        face, text, at, cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 0.2 * fine, (50.0,), max(int(0.5 * fine), 1), cv2.LINE_AA
+    )
     tint = np.array([1.0, float(rng.uniform(0.96, 1.0)), float(rng.uniform(0.86, 1.0))], np.float32)
     albedo = srgb_to_linear(np.repeat(face[..., None], 3, axis=2)).astype(np.float32) * tint
     return _laid(albedo, size, px_per_mm, place_mm, turn_deg, 0.3)
@@ -232,7 +239,7 @@ def _try_places(rng: np.random.Generator, stamps: Sequence[Stamp], width: int, h
             x, y = int(rng.integers(0, width - columns + 1)), int(rng.integers(0, height - rows + 1))
             if not np.any(taken[y : y + rows, x : x + columns] & stamp):
                 taken[y : y + rows, x : x + columns] |= stamp
-                places[k] = centre + [x, y]
+                places[k] = centre + np.array([x, y])
                 break
         else:
             return None
