@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from motifs.cli.answer import Answer
-from motifs.cli.options import positive_count, share
+from motifs.cli.options import collection, positive_count, share
 
 if TYPE_CHECKING:
     import argparse
@@ -29,10 +29,16 @@ def run(arguments: argparse.Namespace) -> Answer:
     """Render, write, and say how to go on."""
     from motifs.workflows.practice import prepare_exercise
 
-    folder = arguments.into if arguments.into is not None else arguments.collection / "exports" / "practice"
+    folder = arguments.into if arguments.into is not None else _exports(arguments.collection)
     made = prepare_exercise(folder, arguments.name, pots=arguments.pots, alike=arguments.alike, seed=arguments.seed)
     photos = [str(path) for path in made.photos]
     return Answer(
         {"photos": photos, "answer": str(made.answer)},
         [*photos, f"{made.answer} holds the answer; leave it sealed until you have sorted the lot"],
     )
+
+
+def _exports(folder: Path) -> Path:
+    """Where a collection keeps exercises; the collection is made if it is not there, so that it can be used later."""
+    with collection(folder, create=True) as cat:
+        return cat.exports_folder / "practice"

@@ -42,9 +42,9 @@ def run(arguments: argparse.Namespace) -> Answer:
     if folder.exists():
         with collection(folder, create=True):
             pass
+    _refuse_taken(arguments.port)
     if not APP.is_file():
         raise InputError(f"no {APP.name} beside the package; run serve from the project's own folder")
-    _refuse_taken(arguments.port)
     url = f"http://{HOST}:{arguments.port}"
     return Answer(
         {"url": url, "collection": str(folder)},

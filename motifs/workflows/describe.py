@@ -7,14 +7,13 @@ fingerprint; the version of the cues), so a changed outline or a changed network
 from __future__ import annotations
 
 from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from motifs.catalogue import Measurement
 from motifs.embedding import encode_crops
 from motifs.evidence import VERSION, measure_sherd
-from motifs.records import CueReading
 from motifs.workflows.crops import crops_of
 from motifs.workflows.encoders import evidence_encoders
+from motifs.workflows.evidence_json import EVIDENCE, pack_evidence, unpack_evidence
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -22,18 +21,15 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from motifs.catalogue import Catalogue, Json, SherdRow
+    from motifs.catalogue import Catalogue, SherdRow
     from motifs.embedding import EncoderSpec
-    from motifs.records import SherdCrop
+    from motifs.records import CueReading, SherdCrop
     from motifs.workflows import Progress
 
     Vectors = dict[str, NDArray[np.float32]]
 
 CHUNK = 32
 """Crops held in memory at a time, and kept together in one transaction."""
-
-EVIDENCE = "evidence"
-"""Name of the measurement that holds every cue of a sherd."""
 
 
 def vector_key(spec: EncoderSpec) -> str:
@@ -75,7 +71,7 @@ def ensure_evidence(
     for chunk in _chunks(crops_of(cat, absent)):
         fresh = {sherd.number: _measure(crop, sherd, vectors) for sherd, crop in chunk}
         with cat.transaction(by=by):
-            cat.save_measurements({number: {EVIDENCE: _packed(readings, basis)} for number, readings in fresh.items()})
+            cat.save_measurements({number: {EVIDENCE: pack_evidence(readings, basis)} for number, readings in fresh.items()})
         kept.update(fresh)
         done += len(chunk)
         if progress is not None:
@@ -92,7 +88,7 @@ def kept_evidence(cat: Catalogue, numbers: Sequence[str], basis: str) -> dict[st
     """Readings kept for the sherds on this very basis; a sherd without is absent."""
     kept = {}
     for number, measured in cat.measurements_of(numbers).items():
-        readings = _unpacked(measured.get(EVIDENCE), basis)
+        readings = unpack_evidence(measured.get(EVIDENCE), basis)
         if readings is not None:
             kept[number] = readings
     return kept
@@ -101,32 +97,6 @@ def kept_evidence(cat: Catalogue, numbers: Sequence[str], basis: str) -> dict[st
 def _measure(crop: SherdCrop, sherd: SherdRow, vectors: Mapping[str, Vectors]) -> dict[str, CueReading]:
     own = {tag: of_all[sherd.number] for tag, of_all in vectors.items()}
     return dict(measure_sherd(crop, own))
-
-
-def _packed(readings: Mapping[str, CueReading], basis: str) -> Measurement:
-    cues: Json = {cue: [_short(reading.value), _short(_folded(reading.sd))] for cue, reading in readings.items()}
-    return Measurement(value={"basis": basis, "cues": cues})
-
-
-def _folded(sd: tuple[float, ...]) -> tuple[float, ...]:
-    """One number for a whole vector's uncertainty where all its parts have the same."""
-    return sd[:1] if len(set(sd)) == 1 else sd
-
-
-def _short(numbers: Sequence[float]) -> list[Json]:
-    return [float(f"{number:.6g}") for number in numbers]
-
-
-def _unpacked(measurement: Measurement | None, basis: str) -> dict[str, CueReading] | None:
-    kept = measurement.value if measurement is not None else None
-    if not isinstance(kept, dict) or kept.get("basis") != basis or not isinstance(kept["cues"], dict):
-        return None
-    return {cue: _reading(pair) for cue, pair in kept["cues"].items()}
-
-
-def _reading(pair: Any) -> CueReading:
-    value, sd = pair
-    return CueReading(tuple(value), tuple(sd) * (len(value) if len(sd) == 1 else 1))
 
 
 def _chunks(pairs: Iterator[tuple[SherdRow, SherdCrop]]) -> Iterator[list[tuple[SherdRow, SherdCrop]]]:

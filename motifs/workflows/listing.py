@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from motifs.workflows.describe import EVIDENCE
+from motifs.workflows.evidence_json import EVIDENCE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

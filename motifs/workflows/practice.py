@@ -32,7 +32,6 @@ def prepare_exercise(folder: Path, name: str, *, pots: int = 2, alike: float = 0
         No right or no space to write there.
     """
     try:
-        folder.mkdir(parents=True, exist_ok=True)
         return make_exercise(folder, name, pots, alike, seed)
     except OSError as reason:
         raise CollectionNotWritable(f"cannot write to '{folder}' ({reason.strerror}); name another folder with --into") from reason

@@ -129,6 +129,5 @@ def test_an_attribution_against_a_link_is_refused(cat: Catalogue) -> None:
 
 
 def test_nothing_to_undo_is_said(cat: Catalogue) -> None:
-    correct.undo(cat, OTHER, by="test")
     with pytest.raises(MotifsError, match="undo"):
         correct.undo(cat, OTHER, by="test")
