@@ -11,8 +11,7 @@ from motifs.embedding import cut_box, encode_crops
 from motifs.errors import InputError
 from motifs.retrieval import VectorIndex
 from motifs.workflows.crops import crops_of
-from motifs.workflows.describe import ensure_vectors, vector_key
-from motifs.workflows.encoders import comparanda_encoder
+from motifs.workflows.vectors import comparanda_encoder, ensure_vectors, vector_key
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

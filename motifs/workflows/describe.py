@@ -1,61 +1,32 @@
-"""Vectors and evidence of sherds, measured once and kept.
-
-Both are kept under the sherd's content key (photo, outline, scale, light) and under what made them (the encoder's
-fingerprint; the version of the cues), so a changed outline or a changed network can never meet an old value.
-"""
+"""Evidence of sherds, measured once and kept under what it rests on: the crop, the cues, the encoders."""
 
 from __future__ import annotations
 
-from itertools import islice
 from typing import TYPE_CHECKING
 
-from motifs.embedding import encode_crops
 from motifs.evidence import VERSION, measure_sherd
+from motifs.evidence.measuring import VESSEL_ENCODER
 from motifs.workflows.crops import crops_of
-from motifs.workflows.encoders import evidence_encoders
 from motifs.workflows.evidence_json import EVIDENCE, pack_evidence, unpack_evidence
+from motifs.workflows.vectors import chunks, ensure_vectors, newest_shipped, vector_key
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
-
-    import numpy as np
-    from numpy.typing import NDArray
+    from collections.abc import Iterable, Mapping, Sequence
 
     from motifs.catalogue import Catalogue, SherdRow
     from motifs.embedding import EncoderSpec
     from motifs.records import CueReading, SherdCrop
     from motifs.workflows import Progress
-
-    Vectors = dict[str, NDArray[np.float32]]
-
-CHUNK = 32
-"""Crops held in memory at a time, and kept together in one transaction."""
+    from motifs.workflows.vectors import Vectors
 
 
-def vector_key(spec: EncoderSpec) -> str:
-    """The tag that vectors are kept under: the encoder and the fingerprint of its preparation."""
-    return f"{spec.tag}.{spec.fingerprint}"
+def evidence_encoders() -> tuple[EncoderSpec, ...]:
+    """The encoders whose vectors are evidence for one vessel: the project's vessel encoder, where it is shipped.
 
-
-def ensure_vectors(
-    cat: Catalogue, spec: EncoderSpec, sherds: Sequence[SherdRow], *, by: str, progress: Progress | None = None
-) -> Vectors:
-    """Vectors of the sherds, (dim,) float32 of unit length each, by number; encoded now where there is none yet."""
-    key = vector_key(spec)
-    numbers = [sherd.number for sherd in sherds]
-    kept = cat.vectors(key, numbers)
-    absent = [sherd for sherd in sherds if sherd.number not in kept]
-    done = 0
-    for chunk in _chunks(crops_of(cat, absent)):
-        rows = encode_crops(spec, [crop for _, crop in chunk])
-        fresh = {sherd.number: row for (sherd, _), row in zip(chunk, rows, strict=True)}
-        with cat.transaction(by=by):
-            cat.save_vectors(key, fresh)
-        kept.update(fresh)
-        done += len(chunk)
-        if progress is not None:
-            progress(f"encoding ({spec.tag})", done, len(absent))
-    return kept
+    A general network's vector says which part of the decoration a sherd shows, not which pot it is of.
+    """
+    own = newest_shipped(VESSEL_ENCODER)
+    return () if own is None else (own,)
 
 
 def ensure_evidence(
@@ -68,7 +39,7 @@ def ensure_evidence(
     kept = kept_evidence(cat, [sherd.number for sherd in sherds], basis)
     absent = [sherd for sherd in sherds if sherd.number not in kept]
     done = 0
-    for chunk in _chunks(crops_of(cat, absent)):
+    for chunk in chunks(crops_of(cat, absent)):
         fresh = {sherd.number: _measure(crop, sherd, vectors) for sherd, crop in chunk}
         with cat.transaction(by=by):
             cat.save_measurements({number: {EVIDENCE: pack_evidence(readings, basis)} for number, readings in fresh.items()})
@@ -97,8 +68,3 @@ def kept_evidence(cat: Catalogue, numbers: Sequence[str], basis: str) -> dict[st
 def _measure(crop: SherdCrop, sherd: SherdRow, vectors: Mapping[str, Vectors]) -> dict[str, CueReading]:
     own = {tag: of_all[sherd.number] for tag, of_all in vectors.items()}
     return dict(measure_sherd(crop, own))
-
-
-def _chunks(pairs: Iterator[tuple[SherdRow, SherdCrop]]) -> Iterator[list[tuple[SherdRow, SherdCrop]]]:
-    while chunk := list(islice(pairs, CHUNK)):
-        yield chunk

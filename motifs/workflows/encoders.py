@@ -1,18 +1,16 @@
-"""Which encoder answers which question, and which there are on this machine."""
+"""Which encoders there are on this machine, and which answers what."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from motifs.embedding import EFFICIENTNET_LITE0, ENCODERS, encoder_named, shipped_encoders
-from motifs.evidence.measuring import VESSEL_ENCODER
+from motifs.embedding import ENCODERS, shipped_encoders
+from motifs.workflows.describe import evidence_encoders
+from motifs.workflows.vectors import comparanda_encoder
 
 if TYPE_CHECKING:
     from motifs.embedding import EncoderSpec
-
-MOTIF_ENCODER = "motif"
-"""First part of the tag of the project's own encoder for decoration."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,26 +19,6 @@ class EncoderListing:
 
     spec: EncoderSpec
     used_for: tuple[str, ...]
-
-
-def comparanda_encoder(tag: str | None = None) -> EncoderSpec:
-    """The encoder of that tag; without one, the project's own motif encoder where it is shipped.
-
-    Raises
-    ------
-    UnknownName
-        No encoder of that tag.
-    """
-    return encoder_named(tag) if tag is not None else _shipped(MOTIF_ENCODER) or EFFICIENTNET_LITE0
-
-
-def evidence_encoders() -> tuple[EncoderSpec, ...]:
-    """The encoders whose vectors are evidence for one vessel: the project's vessel encoder, where it is shipped.
-
-    A general network's vector says which part of the decoration a sherd shows, not which pot it is of.
-    """
-    own = _shipped(VESSEL_ENCODER)
-    return () if own is None else (own,)
 
 
 def list_encoders() -> tuple[EncoderListing, ...]:
@@ -52,9 +30,3 @@ def list_encoders() -> tuple[EncoderListing, ...]:
         EncoderListing(spec, (("comparanda",) if spec is first else ()) + (("sort",) if spec.tag in for_sorting else ()))
         for spec in (first, *others)
     )
-
-
-def _shipped(kind: str) -> EncoderSpec | None:
-    """The newest shipped encoder of a kind: the last by tag."""
-    own = [spec for spec in shipped_encoders() if spec.tag.split(".")[0] == kind]
-    return max(own, key=lambda spec: spec.tag, default=None)

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from motifs.workflows.comparanda import find_comparanda
-from motifs.workflows.describe import ensure_vectors
-from motifs.workflows.encoders import comparanda_encoder
 from motifs.workflows.intake import catalogue_photos, read_photos
 from motifs.workflows.sort import sort_lot
+from motifs.workflows.vectors import comparanda_encoder, ensure_vectors
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -9,11 +9,11 @@ from motifs.errors import InputError
 from motifs.evidence import load_calibration, lot_blocks
 from motifs.records import VesselSorting
 from motifs.vessels import SupportCurve, sort_sherds
-from motifs.workflows.describe import ensure_evidence, vector_key
-from motifs.workflows.encoders import evidence_encoders
+from motifs.workflows.describe import ensure_evidence, evidence_encoders
 from motifs.workflows.labels import keep_labels
 from motifs.workflows.reasons import with_words
 from motifs.workflows.sorting import LotSorting, PairQuestion, PlacedSherd, packed, unpacked
+from motifs.workflows.vectors import vector_key
 from motifs.workflows.word import analysts_links
 
 if TYPE_CHECKING:

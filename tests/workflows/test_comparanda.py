@@ -8,11 +8,10 @@ import numpy as np
 import pytest
 
 from motifs.errors import InputError, UnknownName
-from motifs.workflows import comparanda, describe
+from motifs.workflows import comparanda, vectors
 from motifs.workflows.comparanda import find_comparanda
 from motifs.workflows.correct import drop, merge, set_site
-from motifs.workflows.describe import vector_key
-from motifs.workflows.encoders import comparanda_encoder
+from motifs.workflows.vectors import comparanda_encoder, vector_key
 from tests.workflows.conftest import LOT, OTHER
 
 if TYPE_CHECKING:
@@ -31,20 +30,20 @@ def fake_encode(spec: EncoderSpec, crops: Sequence[SherdCrop]) -> np.ndarray:
     for crop in crops:
         seed = int(crop.image[crop.mask].mean() * 1000)
         rows.append(np.random.default_rng(seed).normal(size=spec.dim))
-    vectors = np.array(rows, np.float32)
-    return vectors / np.linalg.norm(vectors, axis=1, keepdims=True)
+    table = np.array(rows, np.float32)
+    return table / np.linalg.norm(table, axis=1, keepdims=True)
 
 
 @pytest.fixture(autouse=True)
 def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(describe, "encode_crops", fake_encode)
+    monkeypatch.setattr(vectors, "encode_crops", fake_encode)
     monkeypatch.setattr(comparanda, "encode_crops", fake_encode)
 
 
 def test_order_and_similarity_are_those_of_plain_cosines(cat: Catalogue) -> None:
     found = find_comparanda(cat, QUERY, top=5, by="test")
-    vectors = cat.vectors(vector_key(comparanda_encoder()), [sherd.number for sherd in cat.sherds()])
-    cosines = {number: float(vector @ vectors[QUERY]) for number, vector in vectors.items() if number != QUERY}
+    kept = cat.vectors(vector_key(comparanda_encoder()), [sherd.number for sherd in cat.sherds()])
+    cosines = {number: float(vector @ kept[QUERY]) for number, vector in kept.items() if number != QUERY}
     expected = sorted(cosines, key=lambda number: -cosines[number])[:5]
     assert [near.sherd for near in found.neighbours] == expected
     assert [near.rank for near in found.neighbours] == [1, 2, 3, 4, 5]

@@ -10,7 +10,7 @@ import pytest
 
 from motifs.embedding import EFFICIENTNET_LITE0
 from motifs.records import CueReading
-from motifs.workflows import describe
+from motifs.workflows import describe, vectors
 from tests.workflows.conftest import LOT, OTHER
 
 if TYPE_CHECKING:
@@ -38,42 +38,42 @@ class Counted:
 @pytest.fixture
 def network(monkeypatch: pytest.MonkeyPatch) -> Counted:
     counted = Counted()
-    monkeypatch.setattr(describe, "encode_crops", counted)
+    monkeypatch.setattr(vectors, "encode_crops", counted)
     return counted
 
 
 def test_no_sherds_no_vectors(cat: Catalogue, network: Counted) -> None:
-    assert describe.ensure_vectors(cat, SPEC, [], by="test") == {}
+    assert vectors.ensure_vectors(cat, SPEC, [], by="test") == {}
     assert network.seen == 0
 
 
 def test_vectors_are_made_once(cat: Catalogue, network: Counted) -> None:
-    first = describe.ensure_vectors(cat, SPEC, cat.sherds(LOT), by="test")
-    again = describe.ensure_vectors(cat, SPEC, cat.sherds(LOT), by="test")
+    first = vectors.ensure_vectors(cat, SPEC, cat.sherds(LOT), by="test")
+    again = vectors.ensure_vectors(cat, SPEC, cat.sherds(LOT), by="test")
     assert network.seen == len(first) == 8
     assert all((first[number] == again[number]).all() for number in first)
 
 
 def test_only_what_is_new_is_encoded(cat: Catalogue, network: Counted) -> None:
-    describe.ensure_vectors(cat, SPEC, cat.sherds(OTHER), by="test")
+    vectors.ensure_vectors(cat, SPEC, cat.sherds(OTHER), by="test")
     told: list[tuple[str, int, int]] = []
-    describe.ensure_vectors(cat, SPEC, cat.sherds(), by="test", progress=lambda *step: told.append(step))
+    vectors.ensure_vectors(cat, SPEC, cat.sherds(), by="test", progress=lambda *step: told.append(step))
     assert network.seen == 12
     assert told == [("encoding (mean.colour)", 8, 8)]
 
 
 def test_another_preparation_is_another_vector(cat: Catalogue, network: Counted) -> None:
-    describe.ensure_vectors(cat, SPEC, cat.sherds(OTHER), by="test")
-    describe.ensure_vectors(cat, replace(SPEC, px_per_mm=2.0), cat.sherds(OTHER), by="test")
+    vectors.ensure_vectors(cat, SPEC, cat.sherds(OTHER), by="test")
+    vectors.ensure_vectors(cat, replace(SPEC, px_per_mm=2.0), cat.sherds(OTHER), by="test")
     assert network.seen == 8
 
 
 def test_a_changed_outline_is_encoded_again(cat: Catalogue, network: Counted) -> None:
-    describe.ensure_vectors(cat, SPEC, cat.sherds(OTHER), by="test")
+    vectors.ensure_vectors(cat, SPEC, cat.sherds(OTHER), by="test")
     sherd = cat.sherds(OTHER)[0]
     with cat.transaction(by="test"):
         cat.replace_outline(sherd.number, sherd.outline_px + np.float32(3))
-    describe.ensure_vectors(cat, SPEC, cat.sherds(OTHER), by="test")
+    vectors.ensure_vectors(cat, SPEC, cat.sherds(OTHER), by="test")
     assert network.seen == 5
 
 

@@ -1,0 +1,85 @@
+"""Photographs that come as bytes under a name, as a page hands them over."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePath
+from typing import TYPE_CHECKING
+
+from motifs.catalogue import Catalogue, check_name
+from motifs.errors import InputError, PhotoError
+from motifs.workflows.intake import catalogue_photos, read_photos
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from motifs.workflows import Progress
+    from motifs.workflows.intake import TakenPhoto
+
+
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """One photograph as handed over."""
+
+    file_name: str
+    content: bytes
+
+
+def take_in_uploads(
+    collection: Path,
+    uploads: Sequence[Upload],
+    *,
+    lot: str,
+    site: str | None = None,
+    px_per_mm: float | None = None,
+    bar_mm: float | None = None,
+    by: str,
+    progress: Progress | None = None,
+) -> tuple[TakenPhoto, ...]:
+    """Read the photographs, then catalogue all of them or none; the collection is made if it is not there.
+
+    Parameters
+    ----------
+    collection : its folder.
+    px_per_mm, bar_mm : as `read_photos`.
+
+    Raises
+    ------
+    NameRefused
+        Lot, site or person cannot be a name.
+    PhotoError
+        A photograph cannot be used; the message names it as it was called, not where it lay meanwhile.
+    """
+    check_name(lot, "lot")
+    if site is not None:
+        check_name(site, "site")
+    if not uploads:
+        raise InputError("no photograph chosen; choose one file or several first")
+    with tempfile.TemporaryDirectory() as folder:
+        paths = [_written(Path(folder), place, upload) for place, upload in enumerate(uploads)]
+        try:
+            readings = read_photos(paths, px_per_mm=px_per_mm, bar_mm=bar_mm, progress=progress)
+        except PhotoError as wrong:
+            raise type(wrong)(_without_folders(str(wrong), paths)) from wrong
+        with Catalogue.open(collection, create=True) as cat:
+            taken = catalogue_photos(cat, readings, lot=lot, site=site, by=by, progress=progress)
+    return tuple(replace(photo, file=PurePath(photo.file).name) for photo in taken)
+
+
+def _written(folder: Path, place: int, upload: Upload) -> Path:
+    """Each in a folder of its own, so that two cameras' IMG_0001.JPG stay apart; signs no file name holds become '_'."""
+    name = "".join("_" if sign in '/\\:\0' else sign for sign in upload.file_name).strip(". ") or "photograph"
+    # File systems take 255 bytes; the ending says what the photograph is, so the beginning goes.
+    while len(name.encode()) > 200:
+        name = name[1:]
+    path = folder / str(place) / name
+    path.parent.mkdir()
+    path.write_bytes(upload.content)
+    return path
+
+
+def _without_folders(message: str, paths: Sequence[Path]) -> str:
+    for path in paths:
+        message = message.replace(str(path), path.name).replace(f"{path.parent}/", "")
+    return message
