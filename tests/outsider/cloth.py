@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from scipy.spatial import cKDTree
 
-from tests.outsider.scenes import PLAIN, RENDER_VERSION, Labelled, TrayLook, seeded, shoot, style_named
+from tests.outsider.scenes import RENDER_VERSION, Labelled, TrayLook, seeded, shoot, style_named
 from tests.outsider.style_one.breakage import Piece
 from tests.outsider.style_one.surface import cyclic_noise
 from tests.outsider.truth import LotTruth, read_truth, write_truth
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from tests.outsider.optics import Image
 
-PHOTOS_A_CLOTH = 2
 ENLARGE = 2
 PX_PER_MM = 8.0
 FLAT_MM = 1e6
@@ -65,16 +64,16 @@ def read_rgb(path: Path) -> NDArray[np.uint8]:
     return cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB).astype(np.uint8)
 
 
-def make_cloth_lot(folder: Path, seed: int, work: Path) -> tuple[LotTruth, Path]:
-    """Two cloths of one pattern class in pieces; the class goes round by seed."""
-    name = f"cloth-{seed}"
+def make_cloth_lot(folder: Path, seed: int, work: Path, *, takes: int = 1) -> tuple[LotTruth, Path]:
+    """Two cloths of one pattern class in pieces, each from so many photographs of one session; the class goes round by seed."""
+    name = f"cloth-{takes}-{seed}"
     place = work / f"v{RENDER_VERSION}" / name
     if (place / "truth.json").exists():
         return read_truth(place / "truth.json"), place
     place.mkdir(parents=True, exist_ok=True)
     rng = seeded(seed, "cloth")
     sherds: list[Labelled] = []
-    chosen = _two_sessions(read_index(folder), seed, rng)
+    chosen = _two_sessions(read_index(folder), seed, takes, rng)
     for number, photos in enumerate(chosen):
         for take, photo in enumerate(photos):
             pieces = _cut_photo(read_rgb(photo.path), rng)
@@ -82,7 +81,7 @@ def make_cloth_lot(folder: Path, seed: int, work: Path) -> tuple[LotTruth, Path]
                 Labelled(f"cloth{number}-{take}-{p.index:02d}", f"{photo.cloth}", p, (0.0, 0.0, 0.0)) for p in pieces
             ]
     mixed = [sherds[k] for k in rng.permutation(len(sherds))]
-    look_of = str(rng.choice(PLAIN)), int(rng.integers(1 << 30)), int(rng.choice([50, 100]))
+    look_of = _contrasting(sherds), int(rng.integers(1 << 30)), int(rng.choice([50, 100]))
     photos_truth = []
     for tray, part in enumerate(np.array_split(np.arange(len(mixed)), 3)):
         look = TrayLook(look_of[0], look_of[1], PX_PER_MM, look_of[2])
@@ -94,7 +93,13 @@ def make_cloth_lot(folder: Path, seed: int, work: Path) -> tuple[LotTruth, Path]
     return truth, place
 
 
-def _two_sessions(photos: list[ClothPhoto], seed: int, rng: np.random.Generator) -> list[list[ClothPhoto]]:
+def _contrasting(sherds: list[Labelled]) -> str:
+    """The plain backdrop that a photographer would take: the one farther from the pieces in lightness."""
+    light = np.array([float(item.piece.albedo[item.piece.mask].mean()) for item in sherds])
+    return "light" if (light < 0.06).sum() > (light > 0.35).sum() else "dark"
+
+
+def _two_sessions(photos: list[ClothPhoto], seed: int, takes: int, rng: np.random.Generator) -> list[list[ClothPhoto]]:
     patterns = sorted({photo.pattern for photo in photos})
     pattern = patterns[seed % len(patterns)]
     sessions: dict[str, dict[str, list[ClothPhoto]]] = defaultdict(lambda: defaultdict(list))
@@ -105,7 +110,7 @@ def _two_sessions(photos: list[ClothPhoto], seed: int, rng: np.random.Generator)
     chosen = []
     for cloth in cloths:
         session = sessions[cloth][str(rng.choice(sorted(sessions[cloth])))]
-        chosen.append([session[k] for k in rng.permutation(len(session))[:PHOTOS_A_CLOTH]])
+        chosen.append([session[k] for k in rng.permutation(len(session))[:takes]])
     return chosen
 
 
@@ -114,10 +119,10 @@ def _cut_photo(rgb: NDArray[np.uint8], rng: np.random.Generator) -> list[Piece]:
     linear = np.where(rgb <= 10, rgb / 255 / 12.92, ((rgb / 255 + 0.055) / 1.055) ** 2.4).astype(np.float32)
     large = cv2.resize(linear, None, fx=ENLARGE, fy=ENLARGE, interpolation=cv2.INTER_CUBIC)
     shape = (large.shape[0], large.shape[1])
-    cells = np.stack(np.meshgrid(np.arange(4) + 0.5, np.arange(3) + 0.5), -1).reshape(-1, 2) + rng.uniform(
-        -0.28, 0.28, (12, 2)
+    cells = np.stack(np.meshgrid(np.arange(4) + 0.5, np.arange(4) + 0.5), -1).reshape(-1, 2) + rng.uniform(
+        -0.28, 0.28, (16, 2)
     )
-    seeds = cells * (shape[1] / 4, shape[0] / 3)
+    seeds = cells * (shape[1] / 4, shape[0] / 4)
     y, x = np.mgrid[0 : shape[0], 0 : shape[1]].astype(np.float32)
     x += 9 * cyclic_noise(shape, 60, rng) + 2 * cyclic_noise(shape, 12, rng)
     y += 9 * cyclic_noise(shape, 60, rng) + 2 * cyclic_noise(shape, 12, rng)

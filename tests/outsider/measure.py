@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tests.outsider import trials
+from tests.outsider.baseline import baseline
 from tests.outsider.blackbox import CommandAbsentError
 from tests.outsider.reports import as_table, group_rows, write_rows
 from tests.outsider.scenes import KINDS, REPORT_SEED, STYLES
@@ -42,6 +43,7 @@ MEASURES = {
             "answers",
         ),
     ),
+    "baseline": (baseline, ("style", "kind", "pots"), ("ari_paste",)),
     "comparanda": (trials.comparanda, ("style",), ("map", "precision_at_1", "found", "seconds_a_query")),
     "joins": (trials.joins, ("style", "kind"), ("first", "among_5", "fit_over_09_right", "queries", "seconds")),
     "cloth": (
@@ -67,6 +69,7 @@ class Order:
     motifs: int
     work: Path
     cloth: Path | None
+    takes: int
     is_warm: bool
     renders_only: Path | None
     overlays: Path | None
@@ -87,6 +90,7 @@ def main(argv: list[str] | None = None) -> int:
         motifs=given.motifs,
         work=given.work.resolve(),
         cloth=given.cloth,
+        takes=given.takes,
         is_warm=given.warm,
         renders_only=given.renders_only,
         overlays=given.overlays,
@@ -130,6 +134,9 @@ def _parser() -> argparse.ArgumentParser:
         "--work", type=Path, default=Path(tempfile.gettempdir()) / "outsider", help="keeps photographs by seed"
     )
     parser.add_argument("--cloth", type=Path, help="folder of real cloth photographs with index.csv")
+    parser.add_argument(
+        "--takes", type=int, default=1, help="cloth: photographs of each cloth in a lot; more is harder"
+    )
     parser.add_argument("--warm", action="store_true", help="keep the program loaded between commands")
     parser.add_argument("--renders-only", type=Path, metavar="DIR", help="only write photographs and truth into DIR")
     parser.add_argument(

@@ -92,7 +92,8 @@ def _detect_one(order: Order, lot: LotTruth, folder: Path) -> Row:
     return row
 
 
-def _lots(order: Order) -> Iterator[tuple[LotTruth, Path]]:
+def lots_of(order: Order) -> Iterator[tuple[LotTruth, Path]]:
+    """Every lot ordered, rendered or from the work folder."""
     for style in order.styles:
         for kind in order.kinds:
             for seed in _seeds(order):
@@ -103,7 +104,7 @@ def _lots(order: Order) -> Iterator[tuple[LotTruth, Path]]:
 def sort(order: Order) -> list[Row]:
     """Lots into vessels."""
     rows: list[Row] = []
-    for lot, folder in _lots(order):
+    for lot, folder in lots_of(order):
         if order.renders_only is None:
             rows.append(_sort_one(order, lot, folder))
     return rows
@@ -206,7 +207,7 @@ def _ranking(
 def joins(order: Order) -> list[Row]:
     """True neighbours among the first proposals of each sherd."""
     rows: list[Row] = []
-    for lot, folder in _lots(order):
+    for lot, folder in lots_of(order):
         if order.renders_only is None:
             rows.append(_join_one(order, lot, folder))
     return rows
@@ -242,7 +243,7 @@ def cloth(order: Order) -> list[Row]:
         raise SystemExit("cloth: no folder of photographs; give it with --cloth DIR (index.csv inside)")
     rows: list[Row] = []
     for seed in _seeds(order):
-        lot, folder = make_cloth_lot(order.cloth, seed, order.renders_only or order.work)
+        lot, folder = make_cloth_lot(order.cloth, seed, order.renders_only or order.work, takes=order.takes)
         if order.renders_only is None:
             rows.append(_sort_one(order, lot, folder))
     if order.renders_only is None:
