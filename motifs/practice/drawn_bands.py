@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from motifs.practice.marks import Fill, Mark, Marks, Stroke, arc, dot, hatch, line, points, ring, shape, spiral, stroke
+from motifs.practice.marks import Fill, Mark, Marks, Stroke, arc, dot, hatch, line, points, ring, spiral, stroke
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -36,7 +36,7 @@ def wave(s: FloatArray, lines: int = 1, spread: float = 0.18, cycles: int = 1) -
     return tuple(Stroke(np.stack([x, y + k * spread], axis=1)) for k in range(lines))
 
 
-def meander(s: FloatArray, turns: int = 1, filled: bool = False) -> Marks:
+def meander(s: FloatArray, turns: int = 1) -> Marks:
     """Square key meander with one or more turns inward."""
     n = turns
     step = 0.8 / (2 * n + 1)
@@ -50,10 +50,7 @@ def meander(s: FloatArray, turns: int = 1, filled: bool = False) -> Marks:
     corners += [(mid[0], max(mid[1] - step * 0.9, top + 0.02))]
     path = points(*corners)
     tail = stroke((0.9, 0.9), (1.0, 0.9))
-    marks: tuple[Mark, ...] = (Stroke(path), tail, stroke((0.08 + 0.03 * s[0], 0.9), (0.9, 0.9), weight=0.8))
-    if filled:
-        marks = (*marks, shape((0.42, 0.55), (0.58, 0.55), (0.58, 0.68), (0.42, 0.68)))
-    return marks
+    return (Stroke(path), tail, stroke((0.08 + 0.03 * s[0], 0.9), (0.9, 0.9), weight=0.8))
 
 
 def battlement(s: FloatArray, lines: int = 1, slant: float = 0.0) -> Marks:
@@ -132,8 +129,8 @@ def _lozenge_filling(s: FloatArray, kind: str, corners: FloatArray, lines: int) 
     return (*filling.get(kind, ()), *(Stroke(one, 0.75) for one in hatching))
 
 
-def chevrons(s: FloatArray, lines: int = 3, side: bool = False, thick: bool = False) -> Marks:
-    """Nested chevrons, upright or lying on their side; thick ones are solid."""
+def chevrons(s: FloatArray, lines: int = 3, thick: bool = False) -> Marks:
+    """Nested chevrons; thick ones are solid."""
     out: list[Mark] = []
     for k in range(lines):
         t = k / max(lines, 1)
@@ -145,8 +142,6 @@ def chevrons(s: FloatArray, lines: int = 3, side: bool = False, thick: bool = Fa
         if thick:
             low = path + np.array([0, 0.42 / lines * 0.5])
             path = np.concatenate([path, low[::-1]])
-        if side:
-            path = path[:, ::-1] * [1, 1]
         out.append(Fill((path,)) if thick else Stroke(path))
     return tuple(out)
 
@@ -266,7 +261,6 @@ def joined_rings(s: FloatArray, lines: int = 1, join: str = "tangent", eye: bool
 VARIANTS: list[tuple[str, float, Callable[..., Marks], dict[str, Any]]] = [
     ("zigzag-single", 1.0, zigzag, {}),
     ("zigzag-double", 1.0, zigzag, {"lines": 2, "spread": 0.2}),
-    ("zigzag-triple", 1.0, zigzag, {"lines": 3}),
     ("zigzag-fine", 1.0, zigzag, {"peaks": 3}),
     ("wave-single", 1.0, wave, {}),
     ("wave-double", 1.0, wave, {"lines": 2}),
@@ -274,7 +268,6 @@ VARIANTS: list[tuple[str, float, Callable[..., Marks], dict[str, Any]]] = [
     ("wave-ripple", 1.0, wave, {"lines": 2, "spread": 0.4, "cycles": 3}),
     ("meander-one-turn", 1.0, meander, {}),
     ("meander-two-turns", 1.0, meander, {"turns": 2}),
-    ("meander-blocked", 1.0, meander, {"filled": True}),
     ("battlement-single", 1.0, battlement, {}),
     ("battlement-double", 1.0, battlement, {"lines": 2}),
     ("battlement-leaning", 1.0, battlement, {"slant": 0.2}),
@@ -292,17 +285,13 @@ VARIANTS: list[tuple[str, float, Callable[..., Marks], dict[str, Any]]] = [
         (f"sawtooth-{kind}", 1.0, triangles, {"kind": kind, "lean": 0.88})
         for kind in ("solid", "outline", "hatched", "nested")
     ),
-    ("triangle-level-lines", 1.0, triangles, {"kind": "hatched", "angle_deg": 0.0}),
     *(
         (f"lozenge-{kind}", 1.0, lozenges, {"kind": kind})
         for kind in ("outline", "solid", "pierced", "hatched", "crossed", "nested", "eyed", "quartered")
     ),
     ("chevrons-two", 1.0, chevrons, {"lines": 2}),
-    ("chevrons-three", 1.0, chevrons, {}),
     ("chevrons-five", 1.0, chevrons, {"lines": 5}),
     ("chevrons-thick", 1.0, chevrons, {"lines": 2, "thick": True}),
-    ("chevrons-lying", 1.0, chevrons, {"lines": 3, "side": True}),
-    ("chevrons-lying-thick", 1.0, chevrons, {"lines": 3, "side": True, "thick": True}),
     ("spiral-running", 1.0, running_spiral, {}),
     ("spiral-running-long", 1.0, running_spiral, {"turns": 2.5}),
     ("spiral-running-double", 1.0, running_spiral, {"double": True}),
@@ -325,7 +314,6 @@ VARIANTS: list[tuple[str, float, Callable[..., Marks], dict[str, Any]]] = [
     ("slashes-four", 1.0, slashes, {}),
     ("slashes-steep", 1.0, slashes, {"count": 6, "angle_deg": 85.0}),
     ("slashes-opposed", 2.0, slashes, {"opposed": True}),
-    ("slashes-opposed-flat", 2.0, slashes, {"opposed": True, "count": 3, "angle_deg": 42.0}),
     ("ladder-four", 1.0, ladder, {}),
     ("ladder-dense", 1.0, ladder, {"rungs": 8}),
     ("ladder-three-rails", 1.0, ladder, {"rungs": 5, "rails": 3}),

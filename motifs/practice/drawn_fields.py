@@ -55,7 +55,7 @@ def combed_arcs(s: FloatArray, lines: int = 5, opposed: bool = False) -> Marks:
         Stroke(arc(0.5, 1.0, 0.16 + 0.32 * k / lines, 180, 360, 1.9 + 0.1 * s[0]), 0.6) for k in range(lines)
     ]
     if opposed:
-        out += [Stroke(arc(1.0, 0.0, 0.16 + 0.32 * k / lines, 0, 180, 1.9), 0.6) for k in range(lines)]
+        out += [Stroke(arc(1.5, 0.0, 0.16 + 0.32 * k / lines, 0, 180, 1.9), 0.6) for k in range(lines)]
     return tuple(out)
 
 
@@ -101,7 +101,7 @@ def scales(s: FloatArray, rows: int = 3, filled: bool = False, dotted: bool = Fa
     out: list[Mark] = []
     half = 0.5 / rows
     for row in range(rows):
-        for column in range(rows + 1):
+        for column in range(rows):
             x, y = (column + 0.5 * (row % 2)) / rows, row / rows + 0.05
             path = arc(x, y, half, 0, 180, 1.7 + 0.1 * s[0])
             out.append(Fill((path,)) if filled and (row + column) % 2 == 0 else Stroke(path))
@@ -190,7 +190,7 @@ VARIANTS: list[tuple[str, float, Callable[..., Marks], dict[str, Any]]] = [
     ("dots-large", 1.0, dots, {"rows": 2, "columns": 2, "size": 0.13}),
     ("dots-fine", 1.0, dots, {"rows": 6, "columns": 6, "size": 0.035}),
     ("arcs-combed", 1.0, combed_arcs, {}),
-    ("arcs-combed-opposed", 1.0, combed_arcs, {"opposed": True}),
+    ("arcs-combed-opposed", 2.0, combed_arcs, {"opposed": True}),
     ("arcs-combed-dense", 1.0, combed_arcs, {"lines": 8}),
     ("basketry-four", 1.0, basketry, {}),
     ("basketry-six", 1.0, basketry, {"lines": 6}),

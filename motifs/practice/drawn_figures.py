@@ -347,7 +347,6 @@ VARIANTS: list[tuple[str, float, Callable[..., Marks], dict[str, Any]]] = [
     ("lobes-four-doubled", 1.0, lobed, {"doubled": True}),
     ("lobes-seven", 1.0, lobed, {"lobes": 7}),
     ("star-five", 1.0, star, {}),
-    ("star-eight", 1.0, star, {"tips": 8}),
     ("star-six-line", 1.0, star, {"tips": 6, "solid": False}),
     ("hooks-six", 1.0, hooked_arms, {"arms": 6}),
     ("hooks-three-curled", 1.0, hooked_arms, {"arms": 3, "curled": True}),

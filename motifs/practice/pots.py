@@ -64,7 +64,7 @@ class PaintedPot:
 
 
 @dataclass(frozen=True, slots=True)
-class _Plan:
+class PotPlan:
     """The settings of a pot before it is painted."""
 
     form: VesselForm
@@ -110,9 +110,9 @@ def paint_pot(
     """
     rng = np.random.default_rng([11, seed])
     pool = _chosen(families)
-    plan = _draw_plan(rng, pool, technique, girth_mm, height_mm)
+    plan = draw_plan(rng, pool, technique, girth_mm, height_mm)
     if alike_to is not None and alike > 0:
-        plan = _plan_like(rng, alike_to, plan, alike)
+        plan = plan_like(rng, alike_to, plan, alike)
     how = TECHNIQUES[plan.technique]
     sheet = decorate(rng, plan.form, plan.layout, plan.hand, how, px_per_mm)
     surface = make_surface(rng, sheet, how, plan.paste, plan.coats, plan.wear, px_per_mm, plan.hand.line_width_mm)
@@ -139,13 +139,13 @@ def _chosen(families: Sequence[Family | str] | None) -> tuple[Family, ...]:
     return tuple(one if isinstance(one, Family) else family_named(one) for one in families)
 
 
-def _draw_plan(
+def draw_plan(
     rng: np.random.Generator,
     pool: tuple[Family, ...],
     technique: str | None,
     girth_mm: float | None,
     height_mm: float | None,
-) -> _Plan:
+) -> PotPlan:
     """Draw all settings of an unrelated pot."""
     names = list(TECHNIQUE_SHARES)
     how = str(rng.choice(names, p=np.array(list(TECHNIQUE_SHARES.values())) / sum(TECHNIQUE_SHARES.values())))
@@ -157,7 +157,7 @@ def _draw_plan(
     heights = [(z.bottom - z.top) * form.height_mm for z in layout if z.families]
     widest = max(0.055 * float(np.median(heights)) if heights else 1.5, 0.7)
     hand = replace(hand, line_width_mm=min(hand.line_width_mm, widest))
-    return _Plan(form, layout, hand, paste, draw_coats(rng, paste, how), draw_wear(rng), how)
+    return PotPlan(form, layout, hand, paste, draw_coats(rng, paste, how), draw_wear(rng), how)
 
 
 def difference_for(alike: float) -> float:
@@ -165,7 +165,7 @@ def difference_for(alike: float) -> float:
     return 2.0 - 2.0 * alike if alike < 0.5 else 1.0 - 1.2 * (alike - 0.5)
 
 
-def _plan_like(rng: np.random.Generator, model: PaintedPot, own: _Plan, alike: float) -> _Plan:
+def plan_like(rng: np.random.Generator, model: PaintedPot | PotPlan, own: PotPlan, alike: float) -> PotPlan:
     """Take each property from the model with a probability that reaches 1 at alike 0.5, and let it differ."""
     difference = difference_for(alike)
     same_form, same_motifs, same_ware, same_hand = rng.random(4) < 2 * alike
@@ -175,4 +175,4 @@ def _plan_like(rng: np.random.Generator, model: PaintedPot, own: _Plan, alike: f
     coats = like_coats(rng, model.coats, difference) if same_ware else own.coats
     hand = another_hand(rng, model.hand, difference) if same_hand else own.hand
     technique = model.technique if same_ware else own.technique
-    return _Plan(form, layout, hand, paste, coats, own.wear, technique)
+    return PotPlan(form, layout, hand, paste, coats, own.wear, technique)

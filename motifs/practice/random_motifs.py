@@ -142,6 +142,6 @@ BRANCHING_VARIANTS: list[Variant] = []
 for _seed in range(80):
     _aspect = (0.8, 1.0, 1.3, 1.6)[(_seed // 5) % 4]
     SPLINE_VARIANTS.append((f"spline-{_seed:03d}", _aspect, spline_figure, {"seed": _seed, "aspect": _aspect}))
-for _seed in range(30):
+for _seed in (*range(23), *range(24, 30), 31, 32):
     _aspect = (0.8, 1.0, 1.3)[_seed % 3]
     BRANCHING_VARIANTS.append((f"branching-{_seed:03d}", _aspect, branching_figure, {"seed": _seed, "aspect": _aspect}))
