@@ -135,7 +135,8 @@ def read_segment(path: Path, encoder_tag: str | None = None) -> Segment:
     ValueError or another of DAMAGE
         It is damaged, or of another encoder than asked for.
     """
-    with np.load(path, allow_pickle=False) as stored:
+    # Opened here, because NumPy leaves a file open that turns out to be damaged.
+    with path.open("rb") as stream, np.load(stream, allow_pickle=False) as stored:
         if encoder_tag is not None and str(stored["encoder_tag"]) != encoder_tag:
             raise ValueError("the vectors are of another encoder")
         vectors = stored["vectors"]

@@ -1,8 +1,8 @@
 """Files of a collection: written whole or not at all, and taken back when their transaction fails.
 
 A transaction notes every file it is about to make in a journal (`.unfinished-<token>` in the collection
-folder). Commit removes the journal. After a crash the journal is still there: whoever next holds the write
-lock knows that its owner is dead, and removes the files that no committed row asks for.
+folder) and removes the journal after the commit. After a crash the journal is still there: whoever next holds
+the write lock knows that its owner is dead or has committed, and removes the files no committed row asks for.
 """
 
 from __future__ import annotations
@@ -124,7 +124,7 @@ def has_unfinished(folder: Path) -> bool:
 
 
 def recover(folder: Path, is_wanted: Callable[[PurePosixPath], bool]) -> None:
-    """Remove what cut-off transactions left. The caller holds the write lock, so no owner is alive.
+    """Remove what cut-off transactions left. The caller holds the write lock, so no owner is at work.
 
     Parameters
     ----------
@@ -134,7 +134,11 @@ def recover(folder: Path, is_wanted: Callable[[PurePosixPath], bool]) -> None:
         Whether a committed row asks for the file of this path (relative to the folder).
     """
     for journal in folder.glob(JOURNAL_PREFIX + "*"):
-        for line in journal.read_text(encoding="utf-8", errors="replace").splitlines():
+        try:
+            lines = journal.read_text(encoding="utf-8", errors="replace").splitlines()
+        except FileNotFoundError:
+            continue  # its owner committed a moment ago and has just removed it
+        for line in lines:
             relative = PurePosixPath(line)
             # A line cut off half-way, or anything that points elsewhere, names no file of ours.
             if relative.parts[:1] not in {(PHOTOS,), (DERIVED,)} or ".." in relative.parts:
@@ -143,4 +147,4 @@ def recover(folder: Path, is_wanted: Callable[[PurePosixPath], bool]) -> None:
             path.with_name(PARTIAL_PREFIX + path.name).unlink(missing_ok=True)
             if path.is_file() and not is_wanted(relative):
                 path.unlink()
-        journal.unlink()
+        journal.unlink(missing_ok=True)

@@ -36,7 +36,9 @@ def add_tray(cat: Catalogue, lot: str, sherds: int = 4, content: bytes | None = 
         photo = cat.add_photo(
             lot, content, file_name=f"{lot} tray.JPG", width_px=600, height_px=400, scale=SCALE, light=light()
         )
-        rows = [cat.add_sherd(photo.photo_id, SQUARE + 70 * i, area_mm2=16.0, max_dimension_mm=5.6) for i in range(sherds)]
+        rows = [
+            cat.add_sherd(photo.photo_id, SQUARE + 70 * i, area_mm2=16.0, max_dimension_mm=5.6) for i in range(sherds)
+        ]
         for i, row in enumerate(rows):
             cat.save_crop(row.number, crop(i))
     return [row.number for row in rows]
