@@ -1,0 +1,1 @@
+"""How models/ was made: painted surfaces, crops drawn from them, losses, and the calibration of the evidence."""

@@ -1,0 +1,99 @@
+"""The whole training of both encoders in one go: paint, train, measure, write weights and figures."""
+
+from __future__ import annotations
+
+import json
+import threading
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import safetensors.torch
+import torch
+
+from motifs.embedding.network import build_network
+from motifs.embedding.specs import EFFICIENTNET_LITE0
+from motifs.embedding.weights import packed_state
+from motifs.training.encoders import Recipe, train_motif, train_vessel
+from motifs.training.measuring import measure_shares, vessel_separation
+from motifs.training.surfaces import Surfaces, open_surfaces, paint_surfaces
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from motifs.embedding.network import SherdNetwork
+
+MOTIF_SPEC = replace(EFFICIENTNET_LITE0, tag="motif.training")
+VESSEL_SPEC = replace(EFFICIENTNET_LITE0, tag="vessel.training", dim=64, has_projection=True)
+SEED_OF_SPLIT = {"train": 100_000, "tune": 200_000, "report": 300_000}
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Times in seconds, seeds and places of one training run."""
+
+    work: Path
+    out: Path
+    plain: Path
+    paint_seconds: float
+    train_seconds: float
+    workers: int
+    seed: int = 1
+    held_groups: int = 60
+
+
+def run(plan: Plan) -> None:
+    """Paint surfaces that are not there yet, train both encoders, measure, and write everything to plan.out."""
+    plan.out.mkdir(parents=True, exist_ok=True)
+    surfaces = {split: _surfaces(plan, split) for split in ("tune", "report", "train")}
+    print({split: len(one.packed) for split, one in surfaces.items()}, flush=True)
+    devices = [torch.device("cuda", i) for i in range(torch.cuda.device_count())] or [torch.device("cpu")]
+    torch.backends.cudnn.benchmark = True
+    jobs = (_job(_run_motif, plan, surfaces, devices[0]), _job(_run_vessel, plan, surfaces, devices[-1]))
+    for job in jobs:
+        job.start()
+        if len(devices) == 1:
+            job.join()
+    for job in jobs:
+        job.join()
+
+
+def _job(target: Any, plan: Plan, surfaces: dict[str, Surfaces], device: torch.device) -> threading.Thread:
+    return threading.Thread(target=target, args=(plan, surfaces, device))
+
+
+def _surfaces(plan: Plan, split: str) -> Surfaces:
+    folder = plan.work / split
+    if not (folder / "about.json").exists():
+        groups = 4000 if split == "train" else plan.held_groups
+        seconds = plan.paint_seconds if split == "train" else 120.0
+        paint_surfaces(folder, split, groups, SEED_OF_SPLIT[split] + plan.seed, workers=plan.workers, seconds=seconds)
+    return open_surfaces(folder)
+
+
+def _plain_network(plan: Plan, device: torch.device, *, projected: bool) -> SherdNetwork:
+    network = build_network(VESSEL_SPEC if projected else MOTIF_SPEC)
+    network.load_state_dict(safetensors.torch.load_file(plan.plain), strict=not projected)
+    network.to(device)
+    network.to(memory_format=torch.channels_last)
+    return network
+
+
+def _run_motif(plan: Plan, surfaces: dict[str, Surfaces], device: torch.device) -> None:
+    plain = _plain_network(plan, device, projected=False).eval()
+    recipe = Recipe(seconds=plan.train_seconds, seed=plan.seed)
+    tuned = train_motif(_plain_network(plan, device, projected=False), surfaces["train"], recipe, device)
+    (plan.out / "motif.safetensors").write_bytes(packed_state(MOTIF_SPEC, tuned))
+    held = {split: surfaces[split] for split in ("tune", "report")}
+    _tell(plan, "motif", measure_shares(plain, tuned, held, device))
+
+
+def _run_vessel(plan: Plan, surfaces: dict[str, Surfaces], device: torch.device) -> None:
+    recipe = Recipe(seconds=plan.train_seconds, seed=plan.seed, rate=3e-4, temperature=0.1)
+    tuned = train_vessel(_plain_network(plan, device, projected=True), surfaces["train"], recipe, device)
+    (plan.out / "vessel.safetensors").write_bytes(packed_state(VESSEL_SPEC, tuned))
+    _tell(plan, "vessel", {split: vessel_separation(tuned, surfaces[split], device) for split in ("tune", "report")})
+
+
+def _tell(plan: Plan, name: str, figures: dict[str, Any]) -> None:
+    (plan.out / f"{name}.json").write_text(json.dumps(figures, indent=1))
+    print(name, json.dumps(figures), flush=True)
