@@ -107,12 +107,16 @@ class LiteBody(nn.Module):
     Parameters
     ----------
     variant: ``lite0``, ``lite1`` or ``lite2``.
+    has_head: whether the last 1 x 1 convolution is there.
+
+    Attributes
+    ----------
+    channels: of the feature map.
     """
 
-    def __init__(self, variant: str = "lite0") -> None:
+    def __init__(self, variant: str = "lite0", *, has_head: bool = True) -> None:
         super().__init__()
         width, depth = SCALING[variant]
-        self.channels = HEAD_CHANNELS
         self.conv_stem = SameConv(3, STEM_CHANNELS, 3, stride=2)
         self.bn1 = nn.BatchNorm2d(STEM_CHANNELS, eps=BATCH_NORM_EPS)
         stages, c_in = [], STEM_CHANNELS
@@ -125,14 +129,17 @@ class LiteBody(nn.Module):
             stages.append(nn.Sequential(*blocks))
             c_in = c_out
         self.blocks = nn.Sequential(*stages)
-        self.conv_head = SameConv(c_in, HEAD_CHANNELS, 1)
-        self.bn2 = nn.BatchNorm2d(HEAD_CHANNELS, eps=BATCH_NORM_EPS)
+        self.has_head = has_head
+        self.channels = HEAD_CHANNELS if has_head else c_in
+        if has_head:
+            self.conv_head = SameConv(c_in, HEAD_CHANNELS, 1)
+            self.bn2 = nn.BatchNorm2d(HEAD_CHANNELS, eps=BATCH_NORM_EPS)
 
     def forward(self, images: Tensor) -> Tensor:
-        """(B, 3, S, S) float, normalised -> (B, 1280, S / 32, S / 32) float, >= 0."""
+        """(B, 3, S, S) float, normalised -> (B, channels, S / 32, S / 32) float, from a head >= 0."""
         x = functional.relu6(self.bn1(self.conv_stem(images)))
         x = self.blocks(x)
-        return functional.relu6(self.bn2(self.conv_head(x)))
+        return functional.relu6(self.bn2(self.conv_head(x))) if self.has_head else x
 
 
 def _block(c_in: int, c_out: int, side: int, stride: int, expansion: int) -> nn.Module:
@@ -227,7 +234,8 @@ def build_network(spec: EncoderSpec) -> SherdNetwork:
 
         body, channels = body_named(spec.tag)
     else:
-        body, channels = LiteBody(spec.body), HEAD_CHANNELS
+        body = LiteBody(spec.body, has_head=spec.features == "head")
+        channels = body.channels
     if not spec.has_projection and spec.dim != channels:
         raise ModelError(f"Encoder {spec.tag!r} states {spec.dim} numbers a vector, its network gives {channels}.")
     return SherdNetwork(spec, body, channels)

@@ -19,6 +19,7 @@ VIEWS_VERSION = 1
 Body = Literal["lite0", "lite1", "lite2", "torchvision"]
 Picture = Literal["colour", "grey", "lines"]
 Pooling = Literal["masked", "masked_gem", "plain"]
+Features = Literal["head", "blocks"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,8 @@ class EncoderSpec:
     dim: length of the vector.
     pooling: how cells of the last feature map become one vector; ``masked`` averages the cells inside
         the sherd, ``masked_gem`` takes their generalised mean of power 3, ``plain`` averages all.
+    features: the map that is pooled: ``head`` (after the last 1 x 1 convolution, 1280 channels) or ``blocks``
+        (the last block's output, 320 channels).
     picture: what is shown: the sherd in colour, in grey, or its painted and cut lines only.
     rotations: number of evenly spaced turns whose vectors are averaged; 1, 4 or 8.
     has_projection: a linear layer follows the pooling (with bias, so it can hold a whitening).
@@ -56,6 +59,7 @@ class EncoderSpec:
     std: tuple[float, float, float]
     dim: int
     pooling: Pooling = "masked"
+    features: Features = "head"
     picture: Picture = "colour"
     rotations: int = 1
     has_projection: bool = False
@@ -75,6 +79,7 @@ class EncoderSpec:
             "dim": self.dim >= 1,
             "rotations": self.rotations in {1, 4, 8},
             "pooling": self.pooling in {"masked", "masked_gem", "plain"},
+            "features": self.features in {"head", "blocks"},
             "picture": self.picture in {"colour", "grey", "lines"},
             "body": self.body in {"lite0", "lite1", "lite2", "torchvision"},
         }
@@ -101,8 +106,15 @@ EFFICIENTNET_LITE0 = EncoderSpec(
     input_px=224,
     mean=(0.5, 0.5, 0.5),
     std=(0.5, 0.5, 0.5),
-    dim=1280,
+    dim=320,
+    features="blocks",
+    picture="lines",
+    rotations=8,
 )
+"""The default. How it looks at a sherd was chosen by measuring on 267 painted practice sherds of 18 motifs at 4
+sites, own site left out (mAP / precision@1): colour, head, all cells 0.21 / 0.28; lines, blocks, cells of the
+sherd 0.28 / 0.40; the same over 4 turns 0.30 / 0.43, over 8 turns 0.32 / 0.51. Whitening fitted on the
+collection lost (0.26 / 0.39 without turns)."""
 
 ENCODERS: tuple[EncoderSpec, ...] = (EFFICIENTNET_LITE0,)
 """Encoders whose weights come with the installed packages; the first is the default."""

@@ -2,8 +2,8 @@
 
 Scale carries information (line width, spacing), so a sherd is never stretched to fill its square: it is
 resampled to the encoder's px/mm, by area, and set on a square canvas. Small sherds stay small; a sherd
-larger than the canvas is covered by several overlapping views. The backdrop is replaced by the sherd's
-own mean colour, so that neither backdrop nor outline speaks.
+larger than the canvas is covered by several overlapping views. The backdrop is replaced by the colour that
+the network takes for zero (measured: better than the sherd's own mean colour), so that it does not speak.
 """
 
 from __future__ import annotations
@@ -90,11 +90,12 @@ def views_of(crop: SherdCrop, spec: EncoderSpec) -> Iterator[View]:
         raise ValueError(f"image {crop.image.shape} and mask {crop.mask.shape} of a crop do not fit")
     if not crop.mask.any():
         raise ValueError("the crop's mask is empty")
-    image, mask = _rescale(_trim(crop), spec.px_per_mm / crop.px_per_mm)
+    neutral = np.array((0.5, 0.5, 0.5) if spec.picture == "lines" else spec.mean, np.float32) * np.float32(255.0)
+    image, mask = _rescale(_trim(crop), spec.px_per_mm / crop.px_per_mm, neutral)
     image = _picture(image, mask, spec.picture, spec.px_per_mm)
     for turn in range(spec.rotations):
-        turned, turned_mask = _turn(image, mask, 360.0 * turn / spec.rotations)
-        yield from _cover(turned, turned_mask, spec.input_px)
+        turned, turned_mask = _turn(image, mask, 360.0 * turn / spec.rotations, neutral)
+        yield from _cover(turned, turned_mask, spec.input_px, neutral)
 
 
 def _trim(crop: SherdCrop) -> SherdCrop:
@@ -104,12 +105,12 @@ def _trim(crop: SherdCrop) -> SherdCrop:
     return SherdCrop(crop.image[inner], crop.mask[inner], crop.px_per_mm, crop.source_px_per_mm, crop.is_scaled)
 
 
-def _rescale(crop: SherdCrop, factor: float) -> tuple[Floats, Floats]:
+def _rescale(crop: SherdCrop, factor: float, neutral: Floats) -> tuple[Floats, Floats]:
     """Resample without letting the backdrop bleed in.
 
     Returns
     -------
-    image: (h, w, 3) float32 in 0..255, the sherd's mean colour outside it.
+    image: (h, w, 3) float32 in 0..255, neutral outside the sherd.
     mask: (h, w) float32 in 0..1, the share of a pixel that is sherd.
     """
     height, width = (max(1, round(side * factor)) for side in crop.mask.shape)
@@ -117,8 +118,7 @@ def _rescale(crop: SherdCrop, factor: float) -> tuple[Floats, Floats]:
     weight = crop.mask.astype(np.float32)
     lit = cv2.resize(crop.image.astype(np.float32) * weight[..., None], (width, height), interpolation=how)
     mask = cv2.resize(weight, (width, height), interpolation=how)
-    fill = crop.image[crop.mask].mean(axis=0, dtype=np.float64).astype(np.float32)
-    image = lit + (1.0 - mask[..., None]) * fill
+    image = lit + (1.0 - mask[..., None]) * neutral
     return image.astype(np.float32), mask.astype(np.float32)
 
 
@@ -155,7 +155,7 @@ def line_image(grey: Floats, mask: Floats, px_per_mm: float) -> Floats:
     return lines
 
 
-def _turn(image: Floats, mask: Floats, angle_deg: float) -> tuple[Floats, Floats]:
+def _turn(image: Floats, mask: Floats, angle_deg: float, neutral: Floats) -> tuple[Floats, Floats]:
     """Turn a sherd anticlockwise on a canvas that holds all of it; right angles are exact."""
     if angle_deg % 90.0 == 0.0:
         quarter = round(angle_deg / 90.0)
@@ -165,30 +165,24 @@ def _turn(image: Floats, mask: Floats, angle_deg: float) -> tuple[Floats, Floats
     cos, sin = abs(matrix[0, 0]), abs(matrix[0, 1])
     size = math.ceil(width * cos + height * sin), math.ceil(width * sin + height * cos)
     matrix[:, 2] += (size[0] - width) / 2.0, (size[1] - height) / 2.0
-    fill = _fill(image, mask)
-    turned = cv2.warpAffine(image, matrix, size, flags=cv2.INTER_LINEAR, borderValue=[float(v) for v in fill])
+    turned = cv2.warpAffine(image, matrix, size, flags=cv2.INTER_LINEAR, borderValue=[float(v) for v in neutral])
     turned_mask = cv2.warpAffine(mask, matrix, size, flags=cv2.INTER_LINEAR, borderValue=0.0)
-    return turned.astype(np.float32), turned_mask.astype(np.float32)
+    rows, columns = np.flatnonzero(turned_mask.max(axis=1) > 0.5), np.flatnonzero(turned_mask.max(axis=0) > 0.5)
+    if len(rows) == 0:
+        return turned.astype(np.float32), turned_mask.astype(np.float32)
+    inner = slice(rows[0], rows[-1] + 1), slice(columns[0], columns[-1] + 1)  # the turn added empty corners
+    return turned[inner].astype(np.float32), turned_mask[inner].astype(np.float32)
 
 
-def _fill(image: Floats, mask: Floats) -> Floats:
-    """Mean colour of the sherd, (3,) float32."""
-    weight = mask[..., None]
-    mean = (image * weight).sum(axis=(0, 1), dtype=np.float64) / max(float(weight.sum(dtype=np.float64)), 1e-6)
-    fill: Floats = mean.astype(np.float32)
-    return fill
-
-
-def _cover(image: Floats, mask: Floats, side_px: int) -> Iterator[View]:
+def _cover(image: Floats, mask: Floats, side_px: int, neutral: Floats) -> Iterator[View]:
     """Set a sherd on one canvas, or on several overlapping ones."""
     spots = [(top, left) for top in _starts(mask.shape[0], side_px) for left in _starts(mask.shape[1], side_px)]
-    fill = _fill(image, mask)
     pixels = [float(mask[_window(spot, side_px)].sum()) for spot in spots]
     fullest = max(pixels)
     order = sorted(range(len(spots)), key=lambda i: (-pixels[i], i))[:MOST_VIEWS]
     for index in sorted(order):
         if pixels[index] >= SMALLEST_SHARE * fullest and pixels[index] > 0.0:
-            yield _canvas(image, mask, fill, spots[index], side_px, pixels[index])
+            yield _canvas(image, mask, neutral, spots[index], side_px, pixels[index])
 
 
 def _starts(length: int, side_px: int) -> list[int]:
@@ -204,13 +198,13 @@ def _window(spot: tuple[int, int], side_px: int) -> tuple[slice, slice]:
     return slice(max(top, 0), top + side_px), slice(max(left, 0), left + side_px)
 
 
-def _canvas(image: Floats, mask: Floats, fill: Floats, spot: tuple[int, int], side_px: int, weight: float) -> View:
+def _canvas(image: Floats, mask: Floats, neutral: Floats, spot: tuple[int, int], side_px: int, weight: float) -> View:
     window = _window(spot, side_px)
     part, part_mask = image[window], mask[window]
     top, left = max(-spot[0], 0), max(-spot[1], 0)
     inside = slice(top, top + part_mask.shape[0]), slice(left, left + part_mask.shape[1])
     canvas = np.empty((side_px, side_px, 3), np.uint8)
-    canvas[:] = np.rint(fill).astype(np.uint8)
+    canvas[:] = np.rint(neutral).astype(np.uint8)
     canvas[inside] = np.clip(np.rint(part), 0, 255).astype(np.uint8)
     canvas_mask = np.zeros((side_px, side_px), np.uint8)
     canvas_mask[inside] = np.where(part_mask > 0.5, 255, 0)

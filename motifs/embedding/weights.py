@@ -105,7 +105,8 @@ def _read_state(spec: EncoderSpec, path: Path) -> State:
         return {name: value.float() if value.is_floating_point() else value for name, value in stored.items()}
     stored = torch.load(path, map_location="cpu", weights_only=True)
     if spec.weights.startswith("package:"):
-        stored = {_lite_name(name): value for name, value in stored.items() if not name.startswith("_fc.")}
+        left_out = ("_fc.",) if spec.features == "head" else ("_fc.", "_conv_head.", "_bn1.")
+        stored = {_lite_name(name): value for name, value in stored.items() if not name.startswith(left_out)}
     else:
         from motifs.embedding.torchvision_bodies import without_classifier  # noqa: PLC0415  (slow, seldom used)
 

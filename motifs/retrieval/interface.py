@@ -27,6 +27,9 @@ class NeighbourIndex(Protocol):
     def remove(self, keys: Collection[str]) -> None:
         """Take vectors out."""
 
+    def vectors(self, keys: Sequence[str]) -> NDArray[np.float32]:
+        """Give stored vectors back."""
+
     def search(
         self,
         queries: NDArray[np.float32],

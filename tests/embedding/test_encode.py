@@ -32,10 +32,10 @@ def crops() -> list[SherdCrop]:
 
 
 def test_no_sherds_and_one_sherd(crops: list[SherdCrop]) -> None:
-    assert encode_crops(QUICK, []).shape == (0, 1280)
+    assert encode_crops(QUICK, []).shape == (0, 320)
     calls: list[tuple[int, int]] = []
     vectors = encode_crops(QUICK, crops[:1], lambda done, total: calls.append((done, total)))
-    assert (vectors.shape, vectors.dtype) == ((1, 1280), np.float32)
+    assert (vectors.shape, vectors.dtype) == ((1, 320), np.float32)
     assert float(np.linalg.norm(vectors)) == pytest.approx(1.0, abs=1e-6)
     assert calls == [(1, 1)]
 
@@ -93,7 +93,7 @@ def test_a_large_sherd_is_the_weighted_mean_of_its_views() -> None:
     brick = np.repeat(textures()["brick"][..., None], 3, axis=2)
     large = SherdCrop(brick, np.ones(brick.shape[:2], np.bool_), 10.0, 10.0, is_scaled=True)
     views = list(views_of(large, QUICK))
-    assert len(views) == 9
+    assert len(views) == 4
     found = torch_engine(load_network(QUICK))(np.stack([v.image for v in views]), np.stack([v.mask for v in views]))
     mean = (found * np.array([[v.weight] for v in views])).sum(axis=0)
     np.testing.assert_allclose(encode_crops(QUICK, [large])[0], mean / np.linalg.norm(mean), atol=1e-5)
@@ -147,7 +147,7 @@ def test_the_faster_engine_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
         raise AssertionError
 
     def quick(images: np.ndarray, masks: np.ndarray) -> np.ndarray:
-        return np.zeros((len(images), 1280), np.float32)
+        return np.zeros((len(images), 320), np.float32)
 
     monkeypatch.setattr(engines_module, "load_network", lambda _: None)
     monkeypatch.setattr(engines_module, "onnx_engine", lambda *_: slow)

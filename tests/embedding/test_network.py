@@ -17,10 +17,12 @@ from motifs.embedding.network import LiteBody, build_network, pool
 from motifs.embedding.weights import load_network
 from motifs.errors import ModelError
 
+HEAD = dataclasses.replace(EFFICIENTNET_LITE0, features="head", dim=1280)
+
 
 @pytest.fixture(scope="module")
 def network() -> nn.Module:
-    return load_network(EFFICIENTNET_LITE0)
+    return load_network(HEAD)
 
 
 def _packaged_network() -> nn.Module:
@@ -101,7 +103,7 @@ def test_what_lies_in_cells_outside_the_mask_does_not_count() -> None:
 def test_folding_changes_nothing_but_rounding(network: nn.Module) -> None:
     images = np.random.default_rng(3).integers(0, 256, (2, 224, 224, 3), dtype=np.uint8)
     masks = np.full((2, 224, 224), 255, np.uint8)
-    folded = load_network(EFFICIENTNET_LITE0)
+    folded = load_network(HEAD)
     fold_normalisation(folded)
     assert not any(isinstance(part, nn.BatchNorm2d) for part in folded.modules())
     with torch.inference_mode():
@@ -110,7 +112,7 @@ def test_folding_changes_nothing_but_rounding(network: nn.Module) -> None:
 
 
 def test_a_projection_gives_its_own_length_and_trains() -> None:
-    spec = dataclasses.replace(EFFICIENTNET_LITE0, tag="motif.test", has_projection=True, dim=32)
+    spec = dataclasses.replace(HEAD, tag="motif.test", has_projection=True, dim=32)
     built = build_network(spec)
     vectors = built(torch.rand(2, 3, 64, 64), torch.ones(2, 1, 64, 64))
     assert vectors.shape == (2, 32)
@@ -120,9 +122,19 @@ def test_a_projection_gives_its_own_length_and_trains() -> None:
     assert float(built.body.conv_stem.weight.grad.abs().sum()) > 0.0
 
 
+def test_without_its_head_it_is_the_same_network_cut_short(network: nn.Module) -> None:
+    short = load_network(EFFICIENTNET_LITE0)
+    images = torch.rand(1, 3, 64, 64, generator=torch.Generator().manual_seed(4))
+    with torch.inference_mode():
+        cells = short.features(images)
+        assert cells.shape == (1, 320, 2, 2)
+        body = network.body
+        torch.testing.assert_close(nn.functional.relu6(body.bn2(body.conv_head(cells))), network.features(images))
+
+
 def test_a_wrong_vector_length_is_refused() -> None:
     with pytest.raises(ModelError, match="states 128 numbers"):
-        build_network(dataclasses.replace(EFFICIENTNET_LITE0, dim=128))
+        build_network(dataclasses.replace(HEAD, dim=128))
 
 
 def test_the_network_module_needs_torch_only() -> None:

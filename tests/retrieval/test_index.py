@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import json
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import faiss
 import numpy as np
@@ -14,6 +14,9 @@ from hypothesis import strategies as st
 
 from motifs.errors import CollectionDamaged, CollectionNotWritable, UnknownName
 from motifs.retrieval import NeighbourIndex, VectorIndex
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 TAG = "test.one"
 
@@ -177,7 +180,7 @@ def test_other_mistakes_are_refused() -> None:
 def test_an_index_of_another_encoder_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "vectors.index"
     filled(unit(np.random.default_rng(15), 2, 4)).save(path)
-    with pytest.raises(CollectionDamaged, match="holds tag 'test.one', not 'test.two'"):
+    with pytest.raises(CollectionDamaged, match=r"holds tag 'test\.one', not 'test\.two'"):
         VectorIndex.load(path, "test.two", 4)
     with pytest.raises(CollectionDamaged, match="holds dim 4, not 5"):
         VectorIndex.load(path, TAG, 5)
