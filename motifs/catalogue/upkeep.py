@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 CHECKER = "check"
 """Who did it, in the history, where a check mended something."""
 
-_CROP_NAME = re.compile(r"[0-9a-f]{64}(\.mask)?\.png")
+_CROP_NAME = re.compile(r"[0-9a-f]{64}(\.png|\.mask\.png|\.small\.webp)")
 _SEGMENT_NAME = re.compile(r"[0-9]{6,}-[0-9a-f]{12}\.npz")
 
 

@@ -58,13 +58,14 @@ class TableVessel:
 
 @dataclass(frozen=True, slots=True)
 class LotTable:
-    """A lot as it lies on the table. vessels_range: None before the first sort. is_current: nothing changed since the sort."""
+    """A lot as it lies on the table. vessels_range: None before the first sort. told: "same" or "different", by pair. is_current: nothing changed since the sort."""
 
     lot: str
     vessels: tuple[TableVessel, ...]
     unassigned: tuple[TableSherd, ...]
     vessels_range: tuple[int, int] | None
     questions: tuple[PairQuestion, ...]
+    told: Mapping[frozenset[str], str]
     notes: tuple[str, ...]
     is_current: bool
 
@@ -110,15 +111,17 @@ def lay_out_table(cat: Catalogue, lot: str) -> LotTable:
     kept = cat.latest_proposal(lot, KIND)
     proposed = latest_sorting(cat, lot)
     placed = {} if proposed is None else {one.sherd: one for one in proposed.assignments}
-    names = {} if proposed is None else _vessel_names(proposed, judged, cat.links(lot))
+    links = cat.links(lot)
+    names = {} if proposed is None else _vessel_names(proposed, judged, links)
+    told = {frozenset((link.a, link.b)): link.relation for link in links}
     sherds = [_table_sherd(number, placed.get(number), judged.get(number), names) for number in numbers]
-    settled = {frozenset((link.a, link.b)) for link in cat.links(lot)}
     return LotTable(
         lot=lot,
         vessels=_grouped(sherds, names.values()),
         unassigned=_surest_first(sherd for sherd in sherds if sherd.vessel is None),
         vessels_range=None if proposed is None else proposed.vessels_range,
-        questions=() if proposed is None else _open_questions(proposed.questions, sherds, settled),
+        questions=() if proposed is None else _open_questions(proposed.questions, sherds, told),
+        told=told,
         notes=() if proposed is None else proposed.notes,
         is_current=kept is not None and kept.is_current,
     )

@@ -1,0 +1,19 @@
+"""The page: its table of pages, and nothing else. `python -m motifs serve` starts it."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from motifs.ui.frame import frame
+
+PAGES = (
+    st.Page("motifs/ui/pages/lots.py", title="Lots", default=True),
+    st.Page("motifs/ui/pages/photographs.py", title="Photographs"),
+    st.Page("motifs/ui/pages/sorting_table.py", title="Sorting table"),
+    st.Page("motifs/ui/pages/comparanda.py", title="Comparanda"),
+)
+
+st.set_page_config(page_title="Motifs", layout="wide", initial_sidebar_state="collapsed")
+chosen = st.navigation(list(PAGES), position="top")
+frame(chosen.title)
+chosen.run()

@@ -1,0 +1,59 @@
+"""What every page has: its looks, its head, the person's name, notices, and a boundary for errors."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from motifs.ui.presenters.cautions import TITLE as CAUTIONS_TITLE
+from motifs.ui.presenters.text import lines, safe
+from motifs.ui.session import ANALYST, collection_folder, one_line_errors, open_collection, show_notices
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from motifs.catalogue import Catalogue
+
+STYLE = Path(__file__).resolve().parent / "style.css"
+
+
+def frame(title: str) -> None:
+    """Draw what stands above every page; called by app.py before the page itself."""
+    st.html(f"<style>{STYLE.read_text(encoding='utf-8')}</style>")
+    left, right = st.columns([5, 2], vertical_alignment="bottom")
+    with left:
+        st.html(f'<p class="m-collection">Collection <strong>{safe(collection_folder().name)}</strong></p>')
+        st.title(title, anchor=False)
+    with right:
+        st.text_input(
+            "Your name, for the record",
+            key=ANALYST,
+            placeholder="name or initials",
+            help="Every judgement and correction is kept with the name of the person who made it.",
+        )
+
+
+@contextmanager
+def page(lead: str, cautions: tuple[str, ...] = ()) -> Iterator[Catalogue | None]:
+    """What the page is for, the usual cautions, notices, and the open collection (None: there is none yet).
+
+    Errors inside become one line.
+    """
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.html(f'<p class="m-lead">{safe(lead)}</p>', width="content")
+        if cautions:
+            with st.popover(CAUTIONS_TITLE, type="tertiary"):
+                st.html(lines(cautions))
+    show_notices()
+    with one_line_errors():
+        yield open_collection()
+
+
+def empty_state(text: str, *, page_file: str | None = None, label: str = "") -> None:
+    """What to do where nothing is there yet."""
+    st.html(f'<p class="m-empty">{safe(text)}</p>')
+    if page_file is not None:
+        st.page_link(page_file, label=label)

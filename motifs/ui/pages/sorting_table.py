@@ -1,0 +1,94 @@
+"""The sorting table: vessels as rows of crops at one scale, the pile, the question that would help most."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from motifs.ui import jobs
+from motifs.ui.actions import sorting as actions
+from motifs.ui.choosing import BESIDE, SHERD, chosen_lot, open_sherd, opened
+from motifs.ui.components.crop_wall import pictures_of, show_wall
+from motifs.ui.components.markup import show
+from motifs.ui.components.sherd_panel import draw_panel
+from motifs.ui.frame import empty_state, page
+from motifs.ui.presenters.cautions import SORTING
+from motifs.ui.presenters.sorting import (
+    history_rows,
+    link_rows,
+    standing_words,
+    table_wall,
+    vessel_of_row,
+)
+from motifs.ui.presenters.text import lines, notice, safe, table
+from motifs.workflows.table import LotTable, lay_out_table
+
+if TYPE_CHECKING:
+    from motifs.catalogue import Catalogue
+
+HISTORY_LINES = 60
+
+
+def draw_tools(cat: Catalogue) -> str | None:
+    """Lot, number of vessels, sort, undo; returns the lot."""
+    lots = [lot.name for lot in cat.lots()]
+    left, how, many, buttons = st.columns([3, 3, 2, 4], vertical_alignment="bottom")
+    with left:
+        lot = chosen_lot(lots)
+    if lot is None:
+        return None
+    known = how.selectbox("Number of vessels", (actions.FOUND_WORDS, actions.GIVEN_WORDS), key=actions.HOW_MANY)
+    if known == actions.GIVEN_WORDS:
+        many.number_input("How many", min_value=1, value=2, key=actions.GIVEN)
+    with buttons, st.container(horizontal=True):
+        st.button("Sort", type="primary", on_click=jobs.ask_for, args=(actions.SORT,), help="Proposes vessels by the evidence. What people judged stays.")
+        st.button("Undo", on_click=actions.undo, args=(lot,), help="Takes back the lot's latest change.")
+        with st.popover("History"):
+            show(table(("When", "Who", "What", ""), history_rows(cat.history(lot, limit=HISTORY_LINES)), caption=f"Lot {lot}, newest first"))
+            show(table(("Sherd", "Sherd", "Told", "By", "When"), link_rows(cat.links(lot)), caption="Words on pairs"))
+    return lot
+
+
+def draw_table(cat: Catalogue, lot_table: LotTable) -> None:
+    """The wall, and beside it the sherd that is open or else the question."""
+    wall, side = st.columns([7, 3])
+    lot = lot_table.lot
+    question = None if opened(SHERD) else actions.next_question(lot_table)
+    with wall:
+        show_wall(
+            table_wall(lot_table, chosen=opened(SHERD), beside=opened(BESIDE), asked=question),
+            pictures_of(cat, cat.sherds(lot), "table"),
+            key="table",
+            on_pick=open_sherd,
+            on_move=lambda sherd, row: actions.move_to_row(lot, sherd, row),
+            on_press=lambda row: actions.accept(lot, vessel_of_row(row)),
+        )
+    with side, st.container(key="side"):
+        draw_panel(cat, lot_table, question)
+
+
+def draw_lot(cat: Catalogue, lot: str) -> None:
+    """Everything of one lot."""
+    lot_table = lay_out_table(cat, lot)
+    if not lot_table.sherds:
+        empty_state(f"Lot {lot} has no sherds yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
+        return
+    show(f'<p class="m-say m-strong">{safe(standing_words(lot_table))}</p>')
+    show(lines(lot_table.notes, kind="warn"))
+    if not lot_table.is_sorted:
+        show(notice("note", "Press Sort to have vessels proposed. You can move sherds by hand before that, too."))
+    elif not lot_table.is_current:
+        show(notice("note", "Something was said or changed since the last sort. Sort again to use it."))
+    draw_table(cat, lot_table)
+
+
+with page("Which sherds are of one vessel. The program proposes; your word stands.", SORTING) as cat:
+    if cat is None or not cat.lots():
+        empty_state("Nothing to sort yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
+    else:
+        lot = draw_tools(cat)
+        if lot is not None:
+            jobs.do_waiting(actions.SORT, partial(actions.sort, lot))
+            draw_lot(cat, lot)

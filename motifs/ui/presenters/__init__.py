@@ -1,0 +1,1 @@
+"""What pages show, as plain texts and plain JSON; no Streamlit here."""

@@ -1,0 +1,21 @@
+"""Words for what a long job is doing."""
+
+from __future__ import annotations
+
+STAGES = {
+    "reading photographs": "Finding sherds: photograph {next} of {total}",
+    "cutting crops": "Cutting the sherds out: photograph {next} of {total}",
+    "measuring": "Measuring paste, paint and lines: {done} of {total} sherds",
+    "encoding": "Looking at the decoration: {done} of {total} sherds",
+}
+
+
+def stage_words(stage: str, done: int, total: int) -> str:
+    """What to show; a stage that is not known is shown as work going on, since its name may hold any sign."""
+    pattern = next((words for known, words in STAGES.items() if stage.startswith(known)), "Working: {done} of {total}")
+    return pattern.format(done=done, next=min(done + 1, total), total=total)
+
+
+def share_done(done: int, total: int) -> float:
+    """0..1, whatever the two say."""
+    return min(1.0, max(0.0, done / total)) if total > 0 else 0.0

@@ -1,0 +1,170 @@
+"""The sorting table as a wall, and the reasons in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from motifs.ui.presenters.text import counted, listed, moment, safe
+from motifs.ui.presenters.wall import Row, Tile, Wall
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from motifs.catalogue import EventRow, LinkRow
+    from motifs.workflows.pairs import PairReason
+    from motifs.workflows.sorting import PairQuestion
+    from motifs.workflows.table import LotTable, Moved, TableSherd, TableVessel
+
+UNASSIGNED = "unassigned"
+"""Key of the pile's row; vessels' keys carry a prefix, so that a vessel may be called this too."""
+
+VESSEL_PREFIX = "vessel:"
+STRONG_NATS = 4.0
+"""Evidence at which a bar is full."""
+
+
+def vessel_title(name: str) -> str:
+    """What a vessel is called on the page."""
+    return f"Vessel {name}"
+
+
+def place_words(vessel: str | None) -> str:
+    """Where a sherd lies."""
+    return "Unassigned" if vessel is None else vessel_title(vessel)
+
+
+def vessel_of_row(key: str) -> str | None:
+    """Name of the vessel whose row it is; None for the unassigned pile."""
+    return key.removeprefix(VESSEL_PREFIX) if key.startswith(VESSEL_PREFIX) else None
+
+
+def table_wall(
+    table: LotTable, *, chosen: str | None = None, beside: str | None = None, asked: PairQuestion | None = None
+) -> Wall:
+    """Vessels as rows, the unassigned pile last; the sherds that a question asks about are set apart."""
+    rows = [_vessel_row(vessel) for vessel in table.vessels]
+    rows.append(
+        Row(
+            UNASSIGNED,
+            "Unassigned",
+            counted(len(table.unassigned), "sherd") if table.unassigned else "",
+            tuple(_tile(sherd) for sherd in table.unassigned),
+            takes=True,
+            empty="No sherd here. Drop one here to leave it unassigned on purpose.",
+        )
+    )
+    return Wall(
+        tuple(rows),
+        f"Sorting table of lot {table.lot}",
+        chosen=chosen,
+        dashed=tuple(filter(None, (beside,))) if asked is None else (asked.a, asked.b),
+        is_movable=True,
+        height="calc(100vh - 9rem)",
+    )
+
+
+def _vessel_row(vessel: TableVessel) -> Row:
+    judged = sum(sherd.judged_by is not None for sherd in vessel.sherds)
+    note = counted(len(vessel.sherds), "sherd") + (f", {judged} on a person's word" if judged else ", proposed")
+    return Row(
+        f"{VESSEL_PREFIX}{vessel.name}",
+        vessel_title(vessel.name),
+        "accepted, " + counted(len(vessel.sherds), "sherd") if vessel.is_accepted else note,
+        tuple(_tile(sherd) for sherd in vessel.sherds),
+        takes=True,
+        button=None if vessel.is_accepted else "Accept this vessel",
+    )
+
+
+def _tile(sherd: TableSherd) -> Tile:
+    marks = []
+    if sherd.judged_by is not None:
+        marks.append(f"✓ {sherd.judged_by}")
+    elif sherd.is_new:
+        marks.append("not sorted yet")
+    elif sherd.vessel is None and sherd.next_best is not None:
+        marks.append(f"nearest: {vessel_title(sherd.next_best)}")
+    return Tile(sherd.number, (), None if sherd.judged_by else sherd.support, tuple(marks))
+
+
+def standing_words(table: LotTable) -> str:
+    """One line: how many vessels, how sure, how many sherds are unassigned and judged."""
+    if not table.is_sorted or table.vessels_range is None:
+        return f"{counted(len(table.sherds), 'sherd')}, not sorted yet."
+    low, high = table.vessels_range
+    number = counted(len(table.vessels), "vessel")
+    between = "the evidence rules out any other number" if low == high else f"the evidence allows {low} to {high}"
+    judged = sum(sherd.judged_by is not None for sherd in table.sherds)
+    return (
+        f"{number} ({between}); {len(table.unassigned)} of {counted(len(table.sherds), 'sherd')} unassigned; "
+        f"{judged} on a person's word."
+    )
+
+
+def support_words(sherd: TableSherd) -> str:
+    """What the support says, in a sentence."""
+    if sherd.judged_by is not None:
+        return f"{place_words(sherd.vessel)}, on the word of {sherd.judged_by}. A new sort leaves it there."
+    if sherd.support is None:
+        return "Not sorted yet: it came after the last sort." if sherd.is_new else place_words(sherd.vessel)
+    if sherd.vessel is None:
+        return f"Unassigned: the evidence for any vessel is too thin (support {sherd.support:.2f})."
+    return f"{place_words(sherd.vessel)}, support {sherd.support:.2f}: of 100 sherds with such evidence about {100 * sherd.support:.0f} lie right."
+
+
+def next_best_words(sherd: TableSherd) -> str:
+    """Where it would go otherwise."""
+    return "no other vessel comes near" if sherd.next_best is None else vessel_title(sherd.next_best)
+
+
+def reasons_html(sherd: TableSherd) -> str:
+    """Reasons as a list: the person's word, then each cue with a bar for how strongly it speaks."""
+    told = sherd.why[: len(sherd.why) - len(sherd.votes)]
+    items = [f"<li>{safe(reason)}</li>" for reason in told]
+    items += [_bar_item(vote.why, vote.llr) for vote in sherd.votes]
+    return f'<ul class="m-reasons">{"".join(items)}</ul>' if items else "<p>Nothing was measured on it yet.</p>"
+
+
+def pair_html(reasons: Sequence[PairReason]) -> str:
+    """What the cues say of a pair."""
+    if not reasons:
+        return "<p>No cue could be measured on both.</p>"
+    items = "".join(_bar_item(f"{reason.words}: {reason.verdict}", reason.nats) for reason in reasons)
+    return f'<ul class="m-reasons">{items}</ul>'
+
+
+def _bar_item(words: str, nats: float) -> str:
+    width = round(100 * min(1.0, abs(nats) / STRONG_NATS))
+    side = "for" if nats > 0 else "against"
+    return (
+        f'<li><span class="m-gauge m-{side}" aria-hidden="true"><i style="width:{width}%"></i></span>'
+        f"<span>{safe(words)}</span></li>"
+    )
+
+
+def question_words(question: PairQuestion) -> str:
+    """The question as one asks it at the table."""
+    return f"Are {question.a} and {question.b} of one vessel?"
+
+
+def moved_words(moved: Moved) -> str:
+    """What a move put on record."""
+    line = f"{moved.sherd} → {place_words(moved.vessel)}."
+    if moved.beside is not None:
+        line += f" Kept as: same vessel as {moved.beside}, its surest sherd."
+    if moved.withdrawn:
+        line += f" Withdrawn: same vessel as {listed(moved.withdrawn)}."
+    return line
+
+
+def history_rows(events: Iterable[EventRow]) -> list[tuple[object, ...]]:
+    """Rows of the history: when, who, what, and whether it was taken back."""
+    return [
+        (moment(event.at), event.by, f"{event.verb} {event.subject}", "taken back" if event.is_undone else "")
+        for event in events
+    ]
+
+
+def link_rows(links: Iterable[LinkRow]) -> list[tuple[object, ...]]:
+    """Rows of what was told of pairs."""
+    return [(link.a, link.b, link.relation, link.by, moment(link.at)) for link in links]
