@@ -19,38 +19,27 @@ from tests.outsider.blackbox import CommandAbsentError
 from tests.outsider.reports import as_table, group_rows, write_rows
 from tests.outsider.scenes import KINDS, REPORT_SEED, STYLES
 
+SORT_COLUMNS = (
+    "failed",
+    "found",
+    "ari",
+    "joined",
+    "split",
+    "unassigned",
+    "count_right",
+    "range_right",
+    "sure_share",
+    "sure_wrong",
+)
+DETECTION_COLUMNS = ("f1", "missed", "invented", "mean_iou", "scale_error", "area_error", "seconds")
 MEASURES = {
-    "detection": (
-        trials.detect,
-        ("style", "kind"),
-        ("f1", "missed", "invented", "mean_iou", "scale_error", "area_error", "seconds"),
-    ),
-    "scale": (trials.detect, ("style", "bar"), ("has_scale", "scale_error", "worst_scale_error")),
-    "sort": (
-        trials.sort,
-        ("style", "kind", "pots"),
-        (
-            "found",
-            "ari",
-            "joined",
-            "split",
-            "unassigned",
-            "count_right",
-            "range_right",
-            "sure_share",
-            "sure_wrong",
-            "ari_answered",
-            "answers",
-        ),
-    ),
+    "detection": (trials.detect, ("style", "kind"), DETECTION_COLUMNS),
+    "scale": (trials.detect, ("style", "bar"), ("has_scale", "scale_error")),
+    "sort": (trials.sort, ("style", "kind", "pots"), (*SORT_COLUMNS, "ari_answered", "answers")),
     "baseline": (baseline, ("style", "kind", "pots"), ("ari_paste",)),
     "comparanda": (trials.comparanda, ("style",), ("map", "precision_at_1", "found", "seconds_a_query")),
     "joins": (trials.joins, ("style", "kind"), ("first", "among_5", "fit_over_09_right", "queries", "seconds")),
-    "cloth": (
-        trials.cloth,
-        ("style", "kind"),
-        ("found", "ari", "joined", "split", "unassigned", "count_right", "map", "precision_at_1"),
-    ),
+    "cloth": (trials.cloth, ("style", "kind"), (*SORT_COLUMNS, "map", "precision_at_1")),
 }
 
 

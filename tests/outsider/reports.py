@@ -17,9 +17,9 @@ Row = "Mapping[str, float | str | None]"
 def as_table(groups: Mapping[str, Sequence[Mapping[str, float | str | None]]], columns: Iterable[str]) -> str:
     """A line a group: number of rows, then mean ± standard error of each column over the rows."""
     names = list(columns)
-    lines = [f"{'':38s}{'n':>5s}" + "".join(f"{name:>19s}" for name in names)]
+    lines = [f"{'':38s}{'n':>5s}" + "".join(f"{name:>16s}" for name in names)]
     for group, rows in groups.items():
-        cells = "".join(f"{_cell([row.get(name) for row in rows]):>19s}" for name in names)
+        cells = "".join(f"{_cell([row.get(name) for row in rows]):>16s}" for name in names)
         lines.append(f"{group:38s}{len(rows):5d}{cells}")
     return "\n".join(lines)
 

@@ -144,7 +144,8 @@ class _Recorded(Program):
 
     def __init__(self, collection: Path, questions: list[dict[str, str] | None]) -> None:
         super().__init__(collection)
-        self.questions, self.told = questions, []
+        self.questions = questions
+        self.told: list[tuple[object, ...]] = []
 
     def call(self, command: str, *arguments: object) -> dict[str, object]:
         if command == "tell":

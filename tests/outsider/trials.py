@@ -81,7 +81,6 @@ def _detect_one(order: Order, lot: LotTruth, folder: Path) -> Row:
         "mean_iou": float(np.mean([iou for _, _, iou in pairs.pairs])) if pairs.pairs else None,
         "has_scale": float(scale is not None),
         "scale_error": None if scale is None else abs(scale),
-        "worst_scale_error": None if scale is None else abs(scale),
         "area_error": float(np.mean(np.abs(taken.area_error))) if taken.area_error else None,
         "seconds": program.seconds["intake"][-1],
     }
@@ -116,6 +115,7 @@ def _sort_one(order: Order, lot: LotTruth, folder: Path) -> Row:
         taken = take_in(program, lot, folder)
         first = sort_lot(program, lot, taken)
         row = _sort_row(lot, taken, first)
+        row["failed"] = 0.0
         if order.answers:
             last, given = answer_questions(program, lot, taken, first, order.answers)
             row |= {
@@ -123,6 +123,16 @@ def _sort_one(order: Order, lot: LotTruth, folder: Path) -> Row:
                 "answers": given,
                 "vessels_answered": last.count,
             }
+    except CommandFailedError as reason:
+        # A lot that could not be sorted is a row of its own, so that it cannot hide in a mean.
+        print(f"{lot.lot}: {reason}")
+        return {
+            "style": lot.style,
+            "kind": lot.kind,
+            "seed": lot.seed,
+            "pots": f"{len(set(lot.pot_of().values()))} pots",
+            "failed": 1.0,
+        }
     finally:
         program.close()
     row["seconds_sort"] = float(np.mean(program.seconds["sort"]))
