@@ -14,54 +14,20 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
-from motifs.imaging.colour import fractional_to_linear, linear_to_lab, to_linear, to_srgb8
+from motifs.imaging.backdrop_colour import CODING_SIGMA_PX, BackdropColour, backdrop_colour, coding_sd, distances
+from motifs.imaging.colour import linear_to_lab, to_linear
+from motifs.imaging.faint import enclosed_regions, faint_regions
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motifs.imaging.backdrop import Surface
 
-_DEEPEST_SHADOW: Final = 0.28  # least share of light left in a shadow
 _HIGH: Final = 5.0  # standard deviations of the backdrop: surely not backdrop
 _LOW: Final = 2.6  # joined when attached to sure foreground
 _GAP: Final = np.ones((5, 5), dtype=np.uint8)  # a leak through a sherd's edge is narrower than this
 _SHARP_SIDE: Final = 0.3  # share of a shadow-like region's lit border that betrays a thing
 _LEAST_THING: Final = 60  # px: smaller lone regions stay shadow or dirt
-_WIDE: Final = 1.0 / 1.2816  # from the 80th percentile of absolute residuals to a standard deviation
-_SD_GRID: Final = (9, 12)
-_SIGNALS: Final = (  # RGB change for one level of Y, Cb, Cr (ITU-T T.871), and how many levels are taken
-    ((1.0, 1.0, 1.0), 0.7),
-    ((0.0, -0.344, 1.772), 1.5),
-    ((1.402, -0.714, 0.0), 1.5),
-)
-_MIN_SD: Final = (1.1, 0.7, 0.7)  # of L*, a*, b* after light smoothing
-_SHADOW_TINT: Final = 0.06  # chroma a shadow may gain for each unit of L* it loses: sky light is bluer than the lamp
-
-
-@dataclass(frozen=True, slots=True)
-class BackdropColour:
-    """Colour of the flattened backdrop.
-
-    centre: (3,) L*a*b*. sd_grid: (rows, columns, 3) float32 robust standard deviations after smoothing, on a coarse
-    grid over the photograph, because noise grows where the light is poor. level: (3,) linear light the
-    flattened image is normalised to.
-    """
-
-    centre: NDArray[np.float64]
-    sd_grid: NDArray[np.float32]
-    level: NDArray[np.float64]
-
-    def sd_image(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
-        """Standard deviations at every pixel of a (width, height) image, (h, w, 3)."""
-        spread: NDArray[np.float32] = cv2.resize(self.sd_grid, size_px, interpolation=cv2.INTER_LINEAR)
-        return spread
-
-    def sd_at(self, points: NDArray[np.float64], size_px: tuple[int, int]) -> NDArray[np.float32]:
-        """Standard deviations at (N, 2) points of a (width, height) image, (N, 3), from the nearest cell."""
-        rows, columns = self.sd_grid.shape[:2]
-        column = np.clip(points[:, 0] * columns / size_px[0], 0, columns - 1).astype(int)
-        row = np.clip(points[:, 1] * rows / size_px[1], 0, rows - 1).astype(int)
-        return self.sd_grid[row, column]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +63,8 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     """
     light = surface.image()
     flat = to_linear(working) * (level.astype(np.float32) / light)
-    lab = cv2.GaussianBlur(linear_to_lab(flat), (0, 0), 0.8)
-    colour = _backdrop_colour(lab, level, _coding_sd(surface, level))
+    lab = cv2.GaussianBlur(linear_to_lab(flat), (0, 0), CODING_SIGMA_PX)
+    colour = backdrop_colour(lab, level, coding_sd(surface, level))
     sd = colour.sd_image((working.shape[1], working.shape[0]))
     near, off_curve, darker = distances(lab, colour.centre, sd)
     sure = off_curve > _HIGH
@@ -107,98 +73,11 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     edges = _sharp_edges(lab, sd)
     reached = _flood(~candidate, shadow_like | ~candidate, edges)
     reached &= ~_things_among(reached & candidate & ~sure, candidate, edges)
-    mask = candidate & (sure | ~reached)
-    raw = mask
-    mask = _grow(mask, (near > _LOW) & ((off_curve > _LOW) | ~darker))
+    raw = candidate & (sure | ~reached)
+    mask = _grow(raw, (near > _LOW) & ((off_curve > _LOW) | ~darker))
+    mask = mask | faint_regions(lab, mask, level)
+    mask = mask | enclosed_regions(lab, mask, candidate)
     return Foreground(mask=_tidy(mask), raw=raw, sure=sure, lab=lab, colour=colour)
-
-
-def distances(
-    lab: NDArray[np.float32], centre: NDArray[np.float64], sd: NDArray[np.float32]
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
-    """How far pixels lie from the backdrop and from the curve of its shadows, in standard deviations.
-
-    Parameters
-    ----------
-    lab
-        (h, w, 3) L*a*b* of flattened light.
-    centre
-        (3,) L*a*b* of the backdrop.
-    sd
-        Its standard deviations, broadcast against `lab`.
-
-    Returns
-    -------
-    tuple
-        (h, w) float32 distance to the backdrop's colour; (h, w) float32 distance to the shadow curve; (h, w)
-        bool, darker than the backdrop.
-    """
-    middle = centre.astype(np.float32)
-    shift = (lab - middle) / sd
-    near = np.sqrt((shift**2).sum(axis=2))
-    # L* + 16 is proportional to the cube root of light (CIE 15), and a*, b* scale with it along the curve.
-    share = np.clip((lab[..., 0] + 16.0) / (middle[0] + 16.0), 0.0, 1.0)
-    deepest = np.float32(_DEEPEST_SHADOW ** (1.0 / 3.0))
-    lost = np.maximum(middle[0] - lab[..., 0], 0.0)
-    chroma_sd = sd[..., 1:] + np.float32(_SHADOW_TINT / _LOW) * lost[..., None]
-    chroma = (lab[..., 1:] - middle[1:] * share[..., None]) / chroma_sd
-    too_dark = np.maximum(deepest - share, 0.0) * (middle[0] + 16.0) / sd[..., 0]
-    too_light = np.maximum(shift[..., 0], 0.0)
-    off = np.sqrt((chroma**2).sum(axis=2) + too_dark**2 + too_light**2)
-    return near, off, lab[..., 0] < middle[0]
-
-
-def _coding_sd(surface: Surface, level: NDArray[np.float64]) -> NDArray[np.float32]:
-    """What JPEG and 8-bit coding alone do to the backdrop's L*a*b*, on the coarse grid, (rows, columns, 3).
-
-    A few levels of the colour-difference signals (ITU-T T.871) are nothing on white and a visible tint on black.
-    """
-    rows, columns = _SD_GRID
-    light = surface.grid(columns, rows)
-    encoded = to_srgb8(light).astype(np.float32)
-    still = linear_to_lab(np.broadcast_to(level, light.shape))
-    spread = np.zeros_like(light)
-    for rgb_of_unit, steps in _SIGNALS:
-        moved = np.clip(encoded + steps * np.array(rgb_of_unit, dtype=np.float32), 0, 255)
-        change = linear_to_lab(level * fractional_to_linear(moved) / np.maximum(fractional_to_linear(encoded), 1e-4)) - still
-        spread += change**2
-    return np.sqrt(spread)
-
-
-def _backdrop_colour(
-    lab: NDArray[np.float32], level: NDArray[np.float64], coding_sd: NDArray[np.float32]
-) -> BackdropColour:
-    """Robust centre and spread of the flattened backdrop, refined from all pixels near the surface's colour."""
-    centre = linear_to_lab(level[None])[0].astype(np.float64)
-    sample = lab[::3, ::3].reshape(-1, 3).astype(np.float64)
-    sd = np.array([3.0, 2.0, 2.0])
-    for _ in range(4):
-        inside = (np.abs(sample - centre) < 3.0 * sd).all(axis=1)
-        if inside.sum() < 50:
-            break
-        centre = np.median(sample[inside], axis=0)
-        sd = np.maximum(_WIDE * np.percentile(np.abs(sample[inside] - centre), 80, axis=0), _MIN_SD)
-    return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, np.hypot(sd, coding_sd)), level=level)
-
-
-def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], least: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Spread of backdrop-like pixels in each cell of a coarse grid, never below the least it must have."""
-    rows, columns = _SD_GRID
-    residual = np.abs(lab[::2, ::2] - centre.astype(np.float32))
-    height, width = residual.shape[:2]
-    limit: NDArray[np.float32] = cv2.resize(4.0 * least.astype(np.float32), (width, height))
-    inside = (residual < limit).all(axis=2)
-    grid = least.astype(np.float32)
-    for row in range(rows):
-        for column in range(columns):
-            cell = np.s_[
-                row * height // rows : (row + 1) * height // rows, column * width // columns : (column + 1) * width // columns
-            ]
-            chosen = residual[cell][inside[cell]]
-            if len(chosen) >= 60:
-                grid[row, column] = np.maximum(grid[row, column], _WIDE * np.percentile(chosen, 80, axis=0))
-    smoothed: NDArray[np.float32] = cv2.blur(grid, (3, 3), borderType=cv2.BORDER_REPLICATE)
-    return smoothed
 
 
 def _sharp_edges(lab: NDArray[np.float32], sd: NDArray[np.float32]) -> NDArray[np.bool_]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
+from motifs.imaging.outline import hull_diameter
 from motifs.imaging.splitting import split_touching
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def find_pieces(
             continue
         if label in beside_bar and _is_bar_remainder(part, bar_corners):
             continue
-        if is_printed(foreground, part, box):
+        if is_printed(foreground, part, box, crumb_px):
             continue
         if longest < crumb_px:
             crumbs += 1
@@ -96,9 +97,8 @@ def _widened(corners: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def _longest(part: NDArray[np.bool_]) -> float:
-    ys, xs = np.nonzero(part)
-    _, (width, height), _ = cv2.minAreaRect(np.stack([xs, ys], axis=1).astype(np.float32))
-    return float(np.hypot(width + 1, height + 1)) if min(width, height) > 0 else float(max(width, height) + 1)
+    contours, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return hull_diameter(np.vstack(contours)[:, 0]) + 1.0
 
 
 def _is_bar_remainder(part: NDArray[np.bool_], bar_corners: NDArray[np.float32] | None) -> bool:
@@ -110,7 +110,9 @@ def _is_bar_remainder(part: NDArray[np.bool_], bar_corners: NDArray[np.float32] 
     return 2.0 * float(inner.max()) < 1.2 * height
 
 
-def is_printed(foreground: Foreground, part: NDArray[np.bool_], box: tuple[int, int, int, int]) -> bool:
+def is_printed(
+    foreground: Foreground, part: NDArray[np.bool_], box: tuple[int, int, int, int], crumb_px: float
+) -> bool:
     """Whether a piece is a paper label or writing rather than a sherd.
 
     Paper is a rectangle with straight sides, lighter than most clay and nearly without colour. Writing is thin,
@@ -118,7 +120,7 @@ def is_printed(foreground: Foreground, part: NDArray[np.bool_], box: tuple[int, 
     """
     left, top, right, bottom = box
     lab = foreground.lab[top:bottom, left:right]
-    return _is_paper(lab, part) or _is_writing(foreground, lab, part, box)
+    return _is_paper(lab, part) or _is_writing(foreground, part, box, crumb_px)
 
 
 def _is_paper(lab: NDArray[np.float32], part: NDArray[np.bool_]) -> bool:
@@ -128,14 +130,18 @@ def _is_paper(lab: NDArray[np.float32], part: NDArray[np.bool_]) -> bool:
 
 
 def _is_writing(
-    foreground: Foreground, lab: NDArray[np.float32], part: NDArray[np.bool_], box: tuple[int, int, int, int]
+    foreground: Foreground, part: NDArray[np.bool_], box: tuple[int, int, int, int], crumb_px: float
 ) -> bool:
+    """Thin strokes with gaps between them, in a line no higher than figures are."""
     left, top, right, bottom = box
     strokes = np.pad(part & foreground.raw[top:bottom, left:right], 1).astype(np.uint8)
     widest = 2.0 * float(cv2.distanceTransform(strokes, cv2.DIST_L2, 3).max())
     area = float(part.sum())
     is_open = float(strokes.sum()) < 0.85 * area
-    return widest < 3.0 or (is_open and widest < 0.33 * np.sqrt(area))
+    ys, xs = np.nonzero(part)
+    _, sides, _ = cv2.minAreaRect(np.stack([xs, ys], axis=1).astype(np.float32))
+    is_line = min(sides) < 1.2 * crumb_px
+    return is_line and (widest < 3.0 or (is_open and widest < 0.33 * np.sqrt(area)))
 
 
 def rectangularity(part: NDArray[np.bool_]) -> float:

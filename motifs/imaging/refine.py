@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
+from motifs.imaging.backdrop_colour import BackdropColour, distances
 from motifs.imaging.colour import linear_to_lab, to_linear
-from motifs.imaging.foreground import BackdropColour, distances
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -108,8 +108,8 @@ def _bundle(labels: NDArray[np.int32], label: int) -> _Bundle:
     normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1) / length
     if _signed_area(base) < 0:
         normal = -normal
-    base = base + (left - 1, top - 1)
-    raw = points + (left - 1, top - 1)
+    base = base + np.array([left - 1, top - 1])
+    raw = points + np.array([left - 1, top - 1])
     held = _held(labels, label, raw, normal)
     base[held] = raw[held]
     return _Bundle(base, normal, held)
