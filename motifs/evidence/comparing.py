@@ -8,6 +8,7 @@ import numpy as np
 from scipy.stats import t as student
 
 from motifs.evidence.calibration import lot_blocks
+from motifs.evidence.components import READING_OF
 from motifs.records import CueReading, CueVote
 
 if TYPE_CHECKING:
@@ -72,7 +73,10 @@ def middle_reading(cue: str, sherds: Sequence[Mapping[str, CueReading]]) -> CueR
 
 def difference_words(cue: str, a: Mapping[str, CueReading], b: Mapping[str, CueReading]) -> str:
     """Plain words with values and units, for instance "line 1.1 mm against 1.5 mm"."""
-    first, second = a[cue].value, b[cue].value
+    reading = READING_OF.get(cue, cue)
+    first, second = a[reading].value, b[reading].value
+    if cue == "tone":
+        return f"ground lightness {first[0]:.0f} against {second[0]:.0f} (L*, 0 to 100)"
     if cue in ("paste", "paint"):
         return f"{cue} {colour_difference(first, second):.1f} apart (CIEDE2000)"
     if cue == "line":
