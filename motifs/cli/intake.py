@@ -42,7 +42,11 @@ def run(arguments: argparse.Namespace) -> Answer:
         check_name(arguments.site, "site")
     with progress_bars() as progress:
         readings = read_photos(
-            arguments.photos, px_per_mm=arguments.px_per_mm, bar_mm=arguments.bar_mm, progress=progress
+            arguments.photos,
+            known=_known(arguments.collection),
+            px_per_mm=arguments.px_per_mm,
+            bar_mm=arguments.bar_mm,
+            progress=progress,
         )
         with collection(arguments.collection, create=True) as cat:
             taken = catalogue_photos(
@@ -53,6 +57,16 @@ def run(arguments: argparse.Namespace) -> Answer:
         lines=_lines(taken),
         warnings=[f"{photo.file}: {warning}" for photo in taken for warning in photo.warnings],
     )
+
+
+def _known(folder: Path) -> frozenset[str]:
+    """What the collection has; a collection that cannot be used is refused here, before any photograph is read."""
+    from motifs.workflows.intake import known_photos
+
+    if not folder.exists() or (folder.is_dir() and not any(folder.iterdir())):
+        return frozenset()
+    with collection(folder) as cat:
+        return known_photos(cat)
 
 
 def _photo_document(photo: TakenPhoto) -> dict[str, object]:

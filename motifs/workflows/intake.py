@@ -6,6 +6,7 @@ bad photograph among twenty changes nothing. Crops are derived: they are cut aft
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ from motifs.imaging import outline_measures, read_photo, read_tray
 from motifs.workflows.crops import store_crops
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
     from pathlib import Path
 
     import numpy as np
@@ -28,13 +29,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ReadPhoto:
-    """A photograph as read, before anything is catalogued. sha256: of the file's bytes."""
+    """A photograph as read, before anything is catalogued.
+
+    sha256: of the file's bytes. reading: None where the collection has the photograph already, so that nobody needs it.
+    """
 
     path: Path
     sha256: str
-    width_px: int
-    height_px: int
-    reading: TrayReading
+    width_px: int = 0
+    height_px: int = 0
+    reading: TrayReading | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +68,25 @@ class TakenPhoto:
     is_known: bool
 
 
+def known_photos(cat: Catalogue) -> frozenset[str]:
+    """Sha256 of every photograph that the collection has."""
+    return frozenset(photo.sha256 for photo in cat.photos())
+
+
 def read_photos(
-    paths: Sequence[Path], *, px_per_mm: float | None = None, bar_mm: float | None = None, progress: Progress | None = None
+    paths: Sequence[Path],
+    *,
+    known: Collection[str] = (),
+    px_per_mm: float | None = None,
+    bar_mm: float | None = None,
+    progress: Progress | None = None,
 ) -> tuple[ReadPhoto, ...]:
     """Read every photograph: sherds, scale, light.
 
     Parameters
     ----------
     paths : files, JPEG, PNG or TIFF.
+    known : sha256 of photographs that need not be read again.
     px_per_mm : the scale, where the analyst knows it; overrides a scale bar.
     bar_mm : length of the scale bar, where it is neither 50 nor 100 mm.
 
@@ -85,12 +100,27 @@ def read_photos(
     readings = []
     for done, path in enumerate(paths):
         _tell(progress, "reading photographs", done, len(paths))
-        photo = read_photo(path)
-        reading = read_tray(photo, px_per_mm=px_per_mm, bar_mm=bar_mm)
-        height_px, width_px = photo.rgb.shape[:2]
-        readings.append(ReadPhoto(path, photo.sha256, width_px, height_px, reading))
+        sha256 = _sha256_of(path) if known else ""
+        is_known = sha256 in known
+        readings.append(ReadPhoto(path, sha256) if is_known else _read(path, px_per_mm=px_per_mm, bar_mm=bar_mm))
     _tell(progress, "reading photographs", len(paths), len(paths))
     return tuple(readings)
+
+
+def _sha256_of(path: Path) -> str:
+    """Of the file's bytes; empty for a file that cannot be read, which `read_photo` refuses in its own words."""
+    try:
+        with path.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError:
+        return ""
+
+
+def _read(path: Path, *, px_per_mm: float | None, bar_mm: float | None) -> ReadPhoto:
+    photo = read_photo(path)
+    reading = read_tray(photo, px_per_mm=px_per_mm, bar_mm=bar_mm)
+    height_px, width_px = photo.rgb.shape[:2]
+    return ReadPhoto(path, photo.sha256, width_px, height_px, reading)
 
 
 def catalogue_photos(
@@ -127,8 +157,10 @@ def _take(cat: Catalogue, photo: ReadPhoto, lot: str) -> TakenPhoto:
     known = cat.photo_by_hash(photo.sha256)
     if known is not None:
         taken = taken_photo(cat, known, file=str(photo.path), is_known=True)
-        return replace(taken, warnings=(*taken.warnings, _known_line(known, photo, lot)))
+        return replace(taken, warnings=(*taken.warnings, _known_line(known, photo.path.name, lot)))
     reading = photo.reading
+    if reading is None:
+        raise InputError(f"'{photo.path.name}' has just been taken out of the collection by somebody else; run intake again")
     row = cat.add_photo(
         lot,
         photo.path,
@@ -153,13 +185,9 @@ def _take(cat: Catalogue, photo: ReadPhoto, lot: str) -> TakenPhoto:
     return taken_photo(cat, row, file=str(photo.path), is_known=False)
 
 
-def _known_line(known: PhotoRow, photo: ReadPhoto, lot: str) -> str:
-    line = f"'{photo.path.name}' is already catalogued in lot '{known.lot}'; nothing was added"
-    if known.lot != lot:
-        line += f" to lot '{lot}'; to move it, use the page"
-    if photo.reading.scale is not None and photo.reading.scale.source == "typed":
-        line += "; its scale was left as it is; to set it, use the page"
-    return line
+def _known_line(known: PhotoRow, name: str, lot: str) -> str:
+    elsewhere = f" to lot '{lot}'" if known.lot != lot else ""
+    return f"'{name}' is already catalogued in lot '{known.lot}'; nothing was added{elsewhere}; to change its lot or scale, use the page"
 
 
 def taken_photo(cat: Catalogue, row: PhotoRow, *, file: str, is_known: bool) -> TakenPhoto:

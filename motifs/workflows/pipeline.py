@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from motifs.workflows.comparanda import find_comparanda
-from motifs.workflows.intake import catalogue_photos, read_photos
+from motifs.workflows.intake import catalogue_photos, known_photos, read_photos
 from motifs.workflows.sort import sort_lot
 from motifs.workflows.vectors import comparanda_encoder, ensure_vectors
 
@@ -41,7 +41,7 @@ def run_lot(
     cat: Catalogue, photos: Sequence[Path], *, lot: str, site: str | None, by: str, progress: Progress | None = None
 ) -> LotRun:
     """Photographs of one lot to catalogued, described and sorted sherds."""
-    readings = read_photos(photos, progress=progress)
+    readings = read_photos(photos, known=known_photos(cat), progress=progress)
     taken = catalogue_photos(cat, readings, lot=lot, site=site, by=by, progress=progress)
     ensure_vectors(cat, comparanda_encoder(), cat.sherds(lot), by=by, progress=progress)
     return LotRun(taken, sort_lot(cat, lot, by=by, progress=progress))

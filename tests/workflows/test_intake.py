@@ -10,7 +10,7 @@ import pytest
 from motifs.catalogue import Catalogue
 from motifs.errors import InputError, NameRefused, PhotoNotFound
 from motifs.workflows.crops import crops_of, recut
-from motifs.workflows.intake import catalogue_photos, read_photos
+from motifs.workflows.intake import catalogue_photos, known_photos, read_photos
 from tests.workflows.conftest import LOT, OTHER
 from tests.workflows.tray import PX_PER_MM, save_tray
 
@@ -51,6 +51,14 @@ def test_the_same_photograph_is_recognised_and_not_doubled(cat: Catalogue, trays
     assert [sherd.sherd for sherd in taken[0].sherds] == [f"{LOT}-{number:03d}" for number in range(1, 5)]
     assert "already catalogued" in taken[0].warnings[-1]
     assert len(cat.sherds()) == 12
+
+
+def test_a_known_photograph_is_not_read_again(cat: Catalogue, trays: list[Path]) -> None:
+    readings = read_photos(trays[:1], known=known_photos(cat))
+    assert [photo.reading for photo in readings] == [None]
+    taken = catalogue_photos(cat, readings, lot=LOT, by="test")
+    assert len(taken[0].sherds) == 4
+    assert taken[0].is_known
 
 
 def test_the_same_photograph_for_another_lot_stays_where_it_is(cat: Catalogue, trays: list[Path]) -> None:
