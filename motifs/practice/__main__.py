@@ -16,7 +16,7 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True)
     scenario = commands.add_parser("scenario", help="write the demonstration photographs and their truth")
     scenario.add_argument("folder", type=Path, help="folder to write to")
-    scenario.add_argument("--seed", type=int, default=1, help="seed, 0 or more (default: 1)")
+    scenario.add_argument("--seed", type=int, default=2, help="seed, 0 or more (default: 2)")
     exercise = commands.add_parser("exercise", help="write a broken-pots exercise with a sealed answer")
     exercise.add_argument("folder", type=Path, help="folder in which the exercise gets its own folder")
     exercise.add_argument("name", help="name of the exercise")

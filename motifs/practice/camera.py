@@ -18,6 +18,8 @@ from motifs.practice.colours import linear_to_srgb
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from motifs.practice.scenes import Scene
+
 
 @dataclass(frozen=True, slots=True)
 class Light:
@@ -64,7 +66,7 @@ def draw_light(rng: np.random.Generator) -> Light:
     return Light(
         azimuth_deg=float(rng.uniform(0, 360)),
         elevation_deg=float(rng.uniform(32, 68)),
-        ambient=float(rng.uniform(0.4, 0.75)),
+        ambient=float(rng.uniform(0.3, 0.7)),
         softness=float(rng.uniform(0.25, 1.0)),
         cast=(float(np.exp(warm)), float(np.exp(green)), float(np.exp(-warm))),
         exposure=float(rng.uniform(0.78, 1.08)),
@@ -88,77 +90,69 @@ def draw_lens(rng: np.random.Generator) -> Lens:
     )
 
 
-def shade(albedo: Map, height_mm: Map, gloss: Map, light: Light, px_per_mm: float) -> Map:
-    """Light a height map; a level place without shadow keeps its albedo.
-
-    Parameters
-    ----------
-    albedo : (H, W, 3) linear
-    height_mm : (H, W)
-    gloss : (H, W) 0..1, or (1, 1) for none
-    light : Light
-    px_per_mm : float
-
-    Returns
-    -------
-    (H, W, 3) float32, linear
-    """
+def shade(scene: Scene, light: Light, px_per_mm: float) -> Map:
+    """Light a scene; a level place without shadow keeps its albedo. Returns (H, W, 3) float32, linear."""
     azimuth, elevation = np.radians(light.azimuth_deg), np.radians(light.elevation_deg)
     towards = np.array([np.cos(azimuth) * np.cos(elevation), np.sin(azimuth) * np.cos(elevation), np.sin(elevation)])
-    slope_x = as_map(cv2.Scharr(height_mm, cv2.CV_32F, 1, 0, scale=px_per_mm / 32))
-    slope_y = as_map(cv2.Scharr(height_mm, cv2.CV_32F, 0, 1, scale=px_per_mm / 32))
-    np.clip(slope_x, -3, 3, out=slope_x)
-    np.clip(slope_y, -3, 3, out=slope_y)
-    steep = 1 / np.sqrt(1 + slope_x**2 + slope_y**2)
-    direct = np.clip((towards[2] - slope_x * towards[0] - slope_y * towards[1]) * steep, 0, None) / towards[2]
-    direct *= 1 - _shadow(height_mm, light, px_per_mm)
-    around = (0.5 + 0.5 * steep) * (1 - _nearness(height_mm, px_per_mm))
-    total = as_map(light.ambient * around + (1 - light.ambient) * np.minimum(direct, 2.2))
-    lit = albedo * total[..., None]
-    if gloss.size > 1:
-        lit += _sheen(slope_x, slope_y, steep, towards, gloss)[..., None]
+    towards = towards.astype(np.float32)
+    slope_x, slope_y, gloss = cv2.split(scene.skin)
+    steep = as_map(1 / np.sqrt(1 + slope_x**2 + slope_y**2))
+    facing = as_map((towards[2] - slope_x * towards[0] - slope_y * towards[1]) * steep)
+    direct = np.clip(facing, 0, 2.2 * towards[2]) / towards[2]
+    direct *= 1 - _shadow(scene, light, px_per_mm)
+    around = (0.5 + 0.5 * steep) * (1 - _nearness(scene, px_per_mm))
+    total = as_map(light.ambient * around + (1 - light.ambient) * direct)
+    lit = scene.albedo * total[..., None]
+    if gloss.max() > 0.2:
+        lit += _sheen(as_map(slope_x), as_map(slope_y), steep, towards, as_map(gloss))[..., None]
     return as_map(lit)
 
 
-def _sheen(slope_x: Map, slope_y: Map, steep: Map, towards: FloatArray, gloss: Map) -> Map:
+def _sheen(slope_x: Map, slope_y: Map, steep: Map, towards: NDArray[np.float32], gloss: Map) -> Map:
     """Return the mirror light of burnished places, seen from straight above (Blinn's half vector)."""
-    half = towards + np.array([0, 0, 1.0])
+    half = towards + np.array([0, 0, 1], np.float32)
     half /= np.linalg.norm(half)
     facing = np.clip((half[2] - slope_x * half[0] - slope_y * half[1]) * steep, 0, 1)
     return as_map(gloss * np.float32(0.10) * facing**24)
 
 
-def _shadow(height_mm: Map, light: Light, ppm: float) -> Map:
-    """Return 0..1, how much of the direct light is kept from each pixel, by marching towards the light."""
-    azimuth = np.radians(light.azimuth_deg)
-    rise = np.tan(np.radians(light.elevation_deg))
-    scale = min(1.0, 2.5 / ppm)
+def _reduced(height_mm: Map, px_per_mm: float, wanted: float) -> tuple[Map, float]:
+    """Return a height map at about the wanted px/mm, and the factor by which it was reduced."""
+    scale = min(1.0, wanted / px_per_mm)
     shape = (max(int(height_mm.shape[0] * scale), 1), max(int(height_mm.shape[1] * scale), 1))
-    small = resized(height_mm, shape, cv2.INTER_AREA)
-    reach_mm = min(float(small.max()) / rise, 32.0)
-    dark = np.zeros_like(small)
+    return resized(height_mm, shape, cv2.INTER_AREA), scale
+
+
+def _shadow(scene: Scene, light: Light, ppm: float) -> Map:
+    """Return 0..1, how much of the direct light is kept from each pixel, by marching towards the light.
+
+    The tray and the things on it are reckoned apart, so that no light seam runs along a sherd's foot.
+    """
+    azimuth, rise = np.radians(light.azimuth_deg), np.tan(np.radians(light.elevation_deg))
+    small, scale = _reduced(scene.height_mm, ppm, 2.5)
+    dark = np.zeros((2, *small.shape), np.float32)
     step_mm = 0.8
-    for distance in np.arange(step_mm, reach_mm + step_mm, step_mm):
-        dx, dy = np.cos(azimuth) * distance * ppm * scale, np.sin(azimuth) * distance * ppm * scale
-        move = np.array([[1.0, 0.0, dx], [0.0, 1.0, dy]])
-        other = cv2.warpAffine(small, move, shape[::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
-        blocked = np.clip(
-            (as_map(other) - small - np.float32(distance * rise)) / np.float32(0.3 + 0.5 * distance * light.softness),
-            0,
-            1,
-        )
-        np.maximum(dark, blocked * np.float32(np.exp(-distance * light.softness / 22.0)), out=dark)
-    dark = blurred(dark, 0.3 + 0.8 * light.softness * ppm * scale)
-    return resized(dark, (height_mm.shape[0], height_mm.shape[1]))
+    for distance in np.arange(step_mm, min(float(small.max()) / rise, 32.0) + step_mm, step_mm):
+        move = np.eye(2, 3)
+        move[:, 2] = np.array([np.cos(azimuth), np.sin(azimuth)]) * distance * ppm * scale
+        above = as_map(
+            cv2.warpAffine(small, move, small.shape[::-1], flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+        ) - np.float32(distance * rise)
+        fade = np.float32(np.exp(-distance * light.softness / 22.0) / (0.3 + 0.5 * distance * light.softness))
+        np.maximum(dark[0], np.clip(above * fade, 0, 1), out=dark[0])
+        np.maximum(dark[1], np.clip((above - small) * fade, 0, 1), out=dark[1])
+    shape = scene.labels.shape
+    soft = 0.3 + 1.1 * light.softness * ppm * scale
+    ground, things = (resized(blurred(one, soft), (shape[0], shape[1])) for one in dark)
+    return as_map(np.where(scene.labels > 0, things, ground))
 
 
-def _nearness(height_mm: Map, ppm: float) -> Map:
-    """Return 0..1, how much of the sky is hidden by what stands close by."""
-    scale = min(1.0, 2.0 / ppm)
-    shape = (max(int(height_mm.shape[0] * scale), 1), max(int(height_mm.shape[1] * scale), 1))
-    small = resized(height_mm, shape, cv2.INTER_AREA)
-    above = np.clip(blurred(small, 4.0 * ppm * scale) - small, 0, None) / np.float32(9.0)
-    return resized(np.clip(above, 0, 0.55), (height_mm.shape[0], height_mm.shape[1]))
+def _nearness(scene: Scene, ppm: float) -> Map:
+    """Return 0..1, how much of the sky is hidden from the tray by what stands close by."""
+    small, scale = _reduced(scene.height_mm, ppm, 2.0)
+    around = np.clip(blurred(small, 4.0 * ppm * scale) / np.float32(9.0), 0, 0.55)
+    shape = scene.labels.shape
+    return as_map(resized(around, (shape[0], shape[1])) * (scene.labels == 0))
 
 
 def light_field(rng: np.random.Generator, shape: tuple[int, ...], light: Light) -> Map:

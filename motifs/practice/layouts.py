@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import cycle
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +11,8 @@ import numpy as np
 from motifs.practice.symmetry import BAND_GROUPS, PLANE_GROUPS
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from motifs.practice.families import Family
     from motifs.practice.forms import VesselForm
 
@@ -34,27 +37,37 @@ class Zone:
 
 
 Layout = tuple[Zone, ...]
+LEAST_DECORATED = 0.3
+"""Share of the profile that motifs take on a decorated pot, where the form has room for it."""
 
 
 def draw_layout(rng: np.random.Generator, form: VesselForm, families: tuple[Family, ...]) -> Layout:
-    """Divide a form into zones and give each its decoration from the families (two to four are used)."""
-    count = min(len(families), int(rng.integers(2, 5)))
-    chosen = [families[int(k)] for k in rng.choice(len(families), size=count, replace=False)]
-    total = form.height_mm
+    """Divide a form into zones and give each its decoration from the families (at most four are used, in turn)."""
+    count = min(len(families), int(rng.integers(3, 5)))
+    chosen = cycle([families[int(k)] for k in rng.choice(len(families), size=count, replace=False)])
+    for _ in range(12):
+        zones = _divided(rng, form, chosen)
+        if sum(zone.bottom - zone.top for zone in zones if zone.families) >= LEAST_DECORATED:
+            break
+    return tuple(zones)
+
+
+def _divided(rng: np.random.Generator, form: VesselForm, chosen: Iterator[Family]) -> list[Zone]:
+    """Give each part of the vessel its zones."""
     zones: list[Zone] = []
-    plain_left = 1
+    may_stay_plain = True
     for part, top_mm, bottom_mm in form.parts:
-        top, bottom = top_mm / total, bottom_mm / total
+        top, bottom = top_mm / form.height_mm, bottom_mm / form.height_mm
         if part == "rim":
             zones.append(_rim_zone(rng, top, bottom))
         elif part == "lower body" and rng.random() < 0.75:
             zones.append(Zone("plain", top, bottom))
-        elif plain_left and part in ("neck", "shoulder") and rng.random() < 0.2:
-            plain_left -= 1
+        elif may_stay_plain and part in ("neck", "shoulder") and rng.random() < 0.2:
+            may_stay_plain = False
             zones.append(Zone("plain", top, bottom))
         else:
-            zones += _decorated(rng, top, bottom, total, chosen)
-    return tuple(zones)
+            zones += _decorated(rng, top, bottom, form.height_mm, chosen)
+    return zones
 
 
 def _rim_zone(rng: np.random.Generator, top: float, bottom: float) -> Zone:
@@ -63,7 +76,7 @@ def _rim_zone(rng: np.random.Generator, top: float, bottom: float) -> Zone:
 
 
 def _decorated(
-    rng: np.random.Generator, top: float, bottom: float, total_mm: float, chosen: list[Family]
+    rng: np.random.Generator, top: float, bottom: float, total_mm: float, chosen: Iterator[Family]
 ) -> list[Zone]:
     """Cut one part of the vessel into one or more decorated zones of at least 14 mm."""
     room_mm = (bottom - top) * total_mm
@@ -82,22 +95,22 @@ def _decorated(
 
 
 def _zone(
-    rng: np.random.Generator, kind: str, top: float, bottom: float, total_mm: float, chosen: list[Family]
+    rng: np.random.Generator, kind: str, top: float, bottom: float, total_mm: float, chosen: Iterator[Family]
 ) -> Zone:
-    one = chosen[int(rng.integers(len(chosen)))]
     framing = int(rng.choice([0, 1, 2, 3], p=[0.2, 0.45, 0.25, 0.1]))
     if kind == "lines":
         return Zone(kind, top, bottom, framing=int(rng.integers(2, 5)))
     if kind == "panels":
-        other = chosen[int(rng.integers(len(chosen)))]
-        return Zone(kind, top, bottom, (one, other), "p111", framing, panel_ratio=float(rng.uniform(0.8, 1.8)))
+        return Zone(
+            kind, top, bottom, (next(chosen), next(chosen)), "p111", framing, panel_ratio=float(rng.uniform(0.8, 1.8))
+        )
     if kind == "plane":
         rows = max(1, round((bottom - top) * total_mm / float(rng.uniform(14.0, 26.0))))
-        return Zone(kind, top, bottom, (one,), str(rng.choice(list(PLANE_GROUPS))), framing, rows)
+        return Zone(kind, top, bottom, (next(chosen),), str(rng.choice(list(PLANE_GROUPS))), framing, rows)
     symbols = list(BAND_GROUPS)
     if (bottom - top) * total_mm < 22.0:
         symbols = [symbol for symbol in symbols if not BAND_GROUPS[symbol].halved]
-    return Zone("band", top, bottom, (one,), str(rng.choice(symbols)), framing)
+    return Zone("band", top, bottom, (next(chosen),), str(rng.choice(symbols)), framing)
 
 
 def like_layout(rng: np.random.Generator, layout: Layout, difference: float) -> Layout:

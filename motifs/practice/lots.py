@@ -59,6 +59,7 @@ def make_lot(
     *,
     sherds: int = 60,
     families: Sequence[Family | str] | None = None,
+    techniques: Sequence[str] | None = None,
     settings: PhotoSettings | None = None,
     px_per_mm: float = POT_PX_PER_MM,
 ) -> PracticeLot:
@@ -71,6 +72,7 @@ def make_lot(
     alike : 0 unrelated pots, 0.5 look-alikes, 1 nearly identical
     sherds : about how many sherds in all, over several trays
     families : motif families to draw from; all that exist on every machine when None
+    techniques : names of TECHNIQUES, pot after pot and round again; drawn when None (look-alikes follow the first pot)
     settings : what the photographs share; drawn from the seed where None
     px_per_mm : resolution of the painted surface; give at least that of the photographs
 
@@ -83,12 +85,16 @@ def make_lot(
         raise InputError(f"A lot needs pots >= 1, sherds >= pots and alike in 0..1; got {pots}, {sherds} and {alike}.")
     rng = np.random.default_rng([14, seed])
     seeds = [int(one) for one in rng.integers(1 << 31, size=pots)]
-    first = paint_pot(seeds[0], families=families, px_per_mm=px_per_mm)
-    rest = [paint_pot(s, families=families, px_per_mm=px_per_mm, alike_to=first, alike=alike) for s in seeds[1:]]
-    painted = (first, *rest)
-    broken, kept = _broken(rng, painted, sherds)
-    photos = _photographed(rng, painted, broken, kept, settings or PhotoSettings())
-    return PracticeLot(seed, alike, photos, painted, broken, kept)
+    painted: list[PaintedPot] = []
+    for k, one in enumerate(seeds):
+        how = techniques[k % len(techniques)] if techniques else None
+        model = painted[0] if painted else None
+        painted.append(
+            paint_pot(one, families=families, px_per_mm=px_per_mm, alike_to=model, alike=alike, technique=how)
+        )
+    broken, kept = _broken(rng, tuple(painted), sherds)
+    photos = _photographed(rng, tuple(painted), broken, kept, settings or PhotoSettings())
+    return PracticeLot(seed, alike, photos, tuple(painted), broken, kept)
 
 
 def _broken(

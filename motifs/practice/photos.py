@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from motifs.practice.arrays import ByteMap, FloatArray, Map, resized
+from motifs.practice.arrays import ByteMap, FloatArray, resized
 from motifs.practice.camera import Lens, Light, develop, draw_lens, draw_light, light_field, shade
 from motifs.practice.families import family_numbered
+from motifs.practice.scenes import Scene, bare_scene, lay, skin_of
 from motifs.practice.sherds import Pose, SherdImage, flat_outline, render_sherd, turned
 from motifs.practice.trays import (
     BACKDROPS,
@@ -125,11 +126,11 @@ def photograph(
     tray = _lay_out(rng, pieces, poses, wish)
     light = wish.light or draw_light(rng)
     lens = wish.lens or draw_lens(rng)
-    canvas, height, gloss, labels = _ground(rng, tray, wish)
-    outlines, contents = _put_sherds(rng, pieces, poses, tray, canvas, height, gloss, labels)
-    lit = shade(canvas, height, gloss, light, tray.px_per_mm)
+    scene = _ground(rng, tray)
+    outlines, contents = _put_sherds(rng, pieces, poses, tray, scene)
+    lit = shade(scene, light, tray.px_per_mm)
     lit *= light_field(rng, lit.shape[:2], light)
-    rgb, labels, move = develop(rng, lit, labels, lens)
+    rgb, labels, move = develop(rng, lit, scene.labels, lens)
     truths = tuple(
         SherdTruth(
             number=k + 1,
@@ -211,30 +212,14 @@ def _box(width: float, height: float) -> FloatArray:
     return np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * [width / 2, height / 2]
 
 
-def _ground(rng: np.random.Generator, tray: _Tray, wish: PhotoSettings) -> tuple[Map, Map, Map, NDArray[np.int16]]:
-    """Return albedo, height, gloss and sherd numbers of the tray with its bar and labels, before any sherd."""
-    canvas = draw_backdrop(rng, tray.backdrop, tray.shape, tray.px_per_mm)
-    scatter_dust(rng, canvas, tray.px_per_mm, float(rng.exponential(12.0)))
-    height = np.zeros(tray.shape, np.float32)
+def _ground(rng: np.random.Generator, tray: _Tray) -> Scene:
+    """Return the tray with its dust, bar and labels, before any sherd."""
+    backdrop = draw_backdrop(rng, tray.backdrop, tray.shape, tray.px_per_mm)
+    scatter_dust(rng, backdrop, tray.px_per_mm, float(rng.exponential(12.0)))
+    scene = bare_scene(backdrop)
     for flat in [*([tray.bar] if tray.bar else []), *tray.papers]:
-        _paste(canvas, height, flat.albedo, flat.cover, flat.cover * np.float32(flat.thickness_mm), flat.corner_px)
-    return canvas, height, np.zeros((1, 1), np.float32), np.zeros(tray.shape, np.int16)
-
-
-def _paste(
-    canvas: Map, height: Map, albedo: Map, cover: Map, rise: Map, corner_px: tuple[int, int]
-) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
-    """Lay a patch on the canvas where it is inside; return the slices of the canvas and of the patch."""
-    x, y = corner_px
-    rows, columns = cover.shape
-    top, left = max(y, 0), max(x, 0)
-    bottom, right = min(y + rows, canvas.shape[0]), min(x + columns, canvas.shape[1])
-    there = (slice(top, bottom), slice(left, right))
-    here = (slice(top - y, bottom - y), slice(left - x, right - x))
-    share = cover[here][..., None]
-    canvas[there] += (albedo[here] - canvas[there]) * share
-    height[there] = np.maximum(height[there], rise[here] * (cover[here] > 0.02))
-    return there, here
+        lay(scene, flat.albedo, flat.cover, np.full_like(flat.cover, flat.thickness_mm), None, flat.corner_px)
+    return scene
 
 
 def _put_sherds(
@@ -242,24 +227,20 @@ def _put_sherds(
     pieces: Sequence[tuple[PaintedPot, Fragment]],
     poses: Sequence[Pose],
     tray: _Tray,
-    canvas: Map,
-    height: Map,
-    gloss: Map,
-    labels: NDArray[np.int16],
+    scene: Scene,
 ) -> tuple[list[FloatArray], list[tuple[dict[str, float], float]]]:
-    """Render every sherd into the tray; return outlines in the photograph and what is on each."""
+    """Render every sherd into the scene; return outlines in the photograph and what is on each."""
     outlines, contents = [], []
     reduced = {id(pot): fitted_pot(pot, tray.px_per_mm) for pot, _ in pieces}
     for k, ((pot, fragment), pose) in enumerate(zip(pieces, poses, strict=True)):
         corner = np.round(tray.places_mm[k] * tray.px_per_mm - 0.5)
         image = render_sherd(rng, reduced[id(pot)], fragment, pose, tray.px_per_mm)
         low = image.corner_px + corner
-        there, here = _paste(canvas, height, image.albedo, image.cover, image.height_mm, (int(low[0]), int(low[1])))
-        labels[there][image.cover[here] > 0.5] = k + 1
+        skin = skin_of(image.height_mm, image.gloss, tray.px_per_mm)
+        lay(scene, image.albedo, image.cover, image.height_mm, skin, (int(low[0]), int(low[1])), k + 1)
         outlines.append(image.outline_px + low)
-        contents.append(
-            (_families(image), float(image.ink[image.cover > 0.5].mean()) if image.cover.max() > 0.5 else 0.0)
-        )
+        seen = image.cover > 0.5
+        contents.append((_families(image), float(image.ink[seen].mean()) if seen.any() else 0.0))
     return outlines, contents
 
 

@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from motifs.practice.lots import lot_truth, make_lot, write_photos
+from motifs.practice.photos import PhotoSettings
 
+PX_PER_MM = 9.0
 SHARED_MOTIFS = ("spiral-running", "triangle-hatched", "meander-one-turn", "lozenge-nested")
 
 
@@ -22,13 +24,26 @@ class LotPlan:
     alike: float
     sherds: int
     own_motifs: tuple[str, ...]
+    techniques: tuple[str, ...]
+    backdrop: str
+    bar_design: str | None = None
 
 
 LOT_PLANS: tuple[LotPlan, ...] = (
-    LotPlan("Ossery Tarn", "OT-1", 2, 0.5, 38, ("disc-rays-twelve", "cable-two-eyed")),
-    LotPlan("Ossery Tarn", "OT-2", 2, 0.0, 36, ("disc-rays-twelve", "cable-two-eyed")),
-    LotPlan("Callowmere Rise", "CR-1", 3, 0.5, 42, ("scallops-hanging", "branch-lines")),
-    LotPlan("Bruntholm Spit", "BS-1", 2, 0.0, 36, ("checker-two", "bird-solid")),
+    LotPlan("Ossery Tarn", "OT-1", 2, 0.5, 38, ("disc-rays-twelve", "cable-two-eyed"), ("painted",), "grey"),
+    LotPlan("Ossery Tarn", "OT-2", 2, 0.0, 36, ("disc-rays-twelve", "cable-two-eyed"), ("painted", "incised"), "white"),
+    LotPlan(
+        "Callowmere Rise",
+        "CR-1",
+        3,
+        0.5,
+        42,
+        ("scallops-hanging", "branch-lines"),
+        ("painted in two colours",),
+        "black",
+        "two rows on card",
+    ),
+    LotPlan("Bruntholm Spit", "BS-1", 2, 0.0, 36, ("checker-two", "bird-solid"), ("incised", "punctated"), "blue"),
 )
 
 README = """# Demonstration photographs
@@ -45,7 +60,7 @@ motifs (share of the sherd's surface). To make the folder again:
 """
 
 
-def make_scenario(folder: Path, seed: int = 1) -> Path:
+def make_scenario(folder: Path, seed: int = 2) -> Path:
     """Write the scenario's photographs, truth.json and README.md; returns the truth file.
 
     Parameters
@@ -71,7 +86,16 @@ def make_scenario(folder: Path, seed: int = 1) -> Path:
 
 def _write_lot(folder: Path, plan: LotPlan, seed: int) -> dict[str, Any]:
     """Write one lot's photographs and return what is true of it."""
-    lot = make_lot(seed, plan.pots, plan.alike, sherds=plan.sherds, families=(*SHARED_MOTIFS, *plan.own_motifs))
+    lot = make_lot(
+        seed,
+        plan.pots,
+        plan.alike,
+        sherds=plan.sherds,
+        families=(*SHARED_MOTIFS, *plan.own_motifs),
+        techniques=plan.techniques,
+        settings=PhotoSettings(px_per_mm=PX_PER_MM, backdrop=plan.backdrop, bar_design=plan.bar_design),
+        px_per_mm=PX_PER_MM,
+    )
     place = folder / plan.site.lower().replace(" ", "_") / plan.lot.lower()
     files = write_photos(place, lot.photos)
     truth = lot_truth(lot)

@@ -77,10 +77,26 @@ def _clay(rng: np.random.Generator, shape: tuple[int, int], paste: Paste, px_per
 
 
 def _tool_marks(rng: np.random.Generator, shape: tuple[int, int], paste: Paste, ppm: float) -> Map:
-    """Return the relief (mm) left by wiping, brushing or burnishing, level round the pot."""
+    """Return the relief (mm) left by wiping, brushing or burnishing, level round the pot, or by a cord-wrapped paddle."""
+    if paste.texture == "cord-marked":
+        return _cord_marks(rng, shape, ppm)
     depth = {"smoothed": 0.01, "wiped": 0.05, "brushed": 0.11, "burnished": 0.012}[paste.texture]
     pitch = {"smoothed": 2.0, "wiped": 0.9, "brushed": 0.8, "burnished": 2.6}[paste.texture]
     return smooth_noise(rng, shape, 40 * ppm, pitch * ppm) * np.float32(depth)
+
+
+def _cord_marks(rng: np.random.Generator, shape: tuple[int, int], ppm: float) -> Map:
+    """Return the relief (mm) of parallel twisted cords, their direction changing from blow to blow."""
+    rows, columns = shape
+    x = np.arange(columns, dtype=np.float32)[None] / ppm
+    y = np.arange(rows, dtype=np.float32)[:, None] / ppm
+    pitch, lean = float(rng.uniform(1.8, 3.2)), float(rng.uniform(-0.7, 0.7))
+    # A whole number of cords goes round the pot, so that the pattern closes.
+    around = 2 * np.pi * max(round(columns / ppm / pitch), 1) / (columns / ppm)
+    stray = smooth_noise(rng, shape, 35 * ppm) * np.float32(1.6)
+    phase = around * x + around * lean * y + stray
+    twist = np.sin(2.6 * around * y + 0.6 * phase)
+    return as_map(np.float32(-0.22) * np.clip(np.sin(phase), 0, 1) * (1 + 0.35 * twist))
 
 
 def _grains(
@@ -98,12 +114,12 @@ def _grains(
     count = int(rng.poisson(per_cm2 * rows * columns / (10 * ppm) ** 2))
     if count == 0:
         return
-    radius = np.minimum(size_mm / 2 * np.exp(rng.normal(0, 0.4, count)), 1.6) * ppm
+    radius = np.minimum(size_mm / 2 * np.exp(rng.normal(0, 0.4, count)), 0.9) * ppm
     centre = rng.uniform([0, 0], [columns, rows], (count, 2))
     outline = CIRCLE[::2] * rng.uniform(0.6, 1.25, (count, 6, 1)) * radius[:, None, None]
     fixed = np.round((centre[:, None] + outline) * 16).astype(np.int32)
     mask = np.zeros((rows, columns), np.uint8)
-    seen = rng.integers(110, 256, count)
+    seen = rng.integers(60, 250, count)
     for one, strength in zip(fixed, seen.tolist(), strict=True):
         cv2.fillConvexPoly(mask, one, (float(strength),), cv2.LINE_8, 4)
     cover = as_map(mask) / np.float32(255)

@@ -54,11 +54,11 @@ TECHNIQUES: dict[str, Technique] = {
         Technique("negative"),
         Technique("incised", -0.55, 0.6, 0.22, 0.28, fill_by="hatch", tint=-5.0),
         Technique("grooved", -0.8, 1.5, 0.35, 0.1, fill_by="outline", tint=-2.0),
-        Technique("punctated", -0.9, 1.0, 0.3, 0.3, "dots", fill_by="dots", tint=-4.0),
-        Technique("stamped", -0.6, 1.1, 0.2, 0.15, "dentate", fill_by="solid", tint=-3.0),
-        Technique("cord-impressed", -0.55, 1.0, 0.3, 0.1, "cord", fill_by="hatch", tint=-3.0),
+        Technique("punctated", -0.9, 1.1, 0.18, 0.3, "dots", fill_by="dots", tint=-4.0),
+        Technique("stamped", -0.7, 1.2, 0.12, 0.15, "dentate", fill_by="solid", tint=-3.0),
+        Technique("cord-impressed", -0.7, 1.25, 0.14, 0.12, "cord", fill_by="hatch", tint=-3.0),
         Technique("combed", -0.4, 0.42, 0.25, 0.25, "line", 4, "outline", tint=-3.0),
-        Technique("applied", 1.5, 1.9, 0.45, 0.0, fill_by="solid"),
+        Technique("applied", 1.9, 1.9, 0.26, 0.0, fill_by="solid"),
         Technique("burnished lines", -0.03, 1.3, 0.25, 0.0, fill_by="hatch", tint=-7.0),
     )
 }
@@ -160,7 +160,7 @@ def _print(
     """Turn all paths into convex patches."""
     if not paths:
         return []
-    step = {"line": STEP_MM, "dots": 1.9 * width, "dentate": 1.35 * width, "cord": 0.95 * width}[technique.print_shape]
+    step = {"line": STEP_MM, "dots": 1.9 * width, "dentate": 1.35 * width, "cord": 0.9 * width}[technique.print_shape]
     fine = [resampled(path, step) for path, _ in paths]
     lengths = np.array([len(one) for one in fine], np.intp)
     weights = np.repeat([weight for _, weight in paths], lengths)
@@ -201,6 +201,6 @@ def _stamps(path: FloatArray, angle: FloatArray, widths: FloatArray, print_shape
         template = np.array([[-0.36, -0.5], [0.36, -0.5], [0.36, 0.5], [-0.36, 0.5]])
     else:
         c, s = np.cos(0.75), np.sin(0.75)
-        template = (CIRCLE * [0.62, 0.27]) @ np.array([[c, s], [-s, c]])
+        template = (CIRCLE * [0.6, 0.24]) @ np.array([[c, s], [-s, c]])
     turn = np.stack([np.stack([np.cos(angle), -np.sin(angle)], -1), np.stack([np.sin(angle), np.cos(angle)], -1)], -2)
     return np.asarray(path[:, None] + np.einsum("kij,tj->kti", turn, template) * widths[:, None, None])

@@ -30,7 +30,7 @@ class Paste:
     lab: colour of the smoothed surface. core_lab: colour of the break. temper_per_cm2: grains seen on a cm2.
     temper_mm: median grain size. temper_lab: their colour. voids_per_cm2. roughness_mm: relief of the plain surface.
     mottle_l: standard deviation of L* over the vessel. gloss: 0 dull to 1 burnished. texture: "smoothed", "wiped",
-    "brushed" or "burnished".
+    "brushed", "burnished" or "cord-marked".
     """
 
     lab: Lab
@@ -76,12 +76,14 @@ def draw_paste(rng: np.random.Generator) -> Paste:
     core = shifted_lab(rng, lab, 4.0)
     core = (float(np.clip(core[0] + rng.choice([-16.0, -9.0, 5.0]), 25, 82)), core[1] * 0.7, core[2] * 0.8)
     temper = ((86.0, 0.0, 4.0), (70.0, 1.0, 6.0), (24.0, 1.0, 2.0), (45.0, 18.0, 18.0))[int(rng.integers(4))]
-    texture = str(rng.choice(["smoothed", "wiped", "brushed", "burnished"], p=[0.4, 0.25, 0.1, 0.25]))
+    texture = str(
+        rng.choice(["smoothed", "wiped", "brushed", "burnished", "cord-marked"], p=[0.38, 0.25, 0.09, 0.24, 0.04])
+    )
     return Paste(
         lab=lab,
         core_lab=core,
         temper_per_cm2=float(np.exp(rng.uniform(np.log(0.4), np.log(22.0)))),
-        temper_mm=float(np.exp(rng.uniform(np.log(0.25), np.log(1.1)))),
+        temper_mm=float(np.exp(rng.uniform(np.log(0.22), np.log(0.85)))),
         temper_lab=temper,
         voids_per_cm2=float(rng.exponential(0.8)),
         roughness_mm=float(rng.uniform(0.008, 0.035)) * (0.6 if texture == "burnished" else 1.0),

@@ -43,7 +43,7 @@ def test_contact_lengths_agree_with_the_outlines(pot, fragments):
         legs = np.hypot(*(np.roll(one.polygon_mm, -1, axis=0) - one.polygon_mm).T)
         for other, length in one.neighbours.items():
             theirs = fragments[other].polygon_mm
-            shifted = np.concatenate([theirs, theirs + [girth, 0], theirs - [girth, 0]])
+            shifted = np.concatenate([theirs, theirs + np.array([girth, 0]), theirs - np.array([girth, 0])])
             near = np.hypot(*(one.polygon_mm[:, None] - shifted[None]).transpose(2, 0, 1)).min(axis=1) < 0.6
             if length > 15:
                 assert legs[near].sum() == pytest.approx(length, rel=0.15, abs=3.0)

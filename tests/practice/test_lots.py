@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from motifs.errors import CollectionDamaged, InputError, NameRefused
-from motifs.practice import make_exercise, make_lot, open_answer
+from motifs.practice import PhotoSettings, make_exercise, make_lot, open_answer
 from motifs.practice.lots import seal
 
 
 @pytest.fixture(scope="module")
 def lot():
-    return make_lot(21, 2, 0.5, sherds=14, px_per_mm=4.0)
+    return make_lot(21, 2, 0.5, sherds=14, px_per_mm=3.0, settings=PhotoSettings(px_per_mm=3.0))
 
 
 def test_a_lot_holds_the_sherds_of_all_its_pots(lot):

@@ -56,7 +56,7 @@ def test_the_bar_has_its_length_and_its_blocks(pot, fragments, design, bar_mm):
     one = photograph(
         [(pot, fragments[0])], 3, px_per_mm=5.0, bar_mm=bar_mm, bar_design=design, light=EVEN, lens=SHARP, labels=False
     )
-    a, b, c, d = one.bar_px.astype(np.float64)
+    a, b, _, d = one.bar_px.astype(np.float64)
     margin = 0.0 if "card" not in design else None
     if margin == 0.0:
         assert np.hypot(*(b - a)) * one.mm_per_px == pytest.approx(bar_mm, rel=0.004)

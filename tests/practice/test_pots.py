@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -97,7 +99,7 @@ def test_difference_falls_with_likeness():
     assert difference_for(0.5) == pytest.approx(1.0)
     assert difference_for(1.0) < 0.5
     falls = [difference_for(a) for a in np.linspace(0, 1, 21)]
-    assert all(a > b for a, b in zip(falls, falls[1:], strict=False))
+    assert all(a > b for a, b in pairwise(falls))
 
 
 @pytest.mark.parametrize("name", FORM_NAMES)
@@ -111,4 +113,4 @@ def test_forms_measure_what_was_asked(name):
     assert form.height_mm > 120.0
     assert form.parts[0][1] == 0.0
     assert form.parts[-1][2] == pytest.approx(form.height_mm)
-    assert all(a[2] == b[1] for a, b in zip(form.parts, form.parts[1:], strict=False))
+    assert all(a[2] == b[1] for a, b in pairwise(form.parts))

@@ -42,7 +42,9 @@ def same_pattern(a, b, width, height=None):
 def has(points, width, sx, sy, shifts):
     """Say whether a strip maps onto itself by signs of x and y and one of the shifts in x."""
     moved = points * [sx, sy] + [0, 0 if sy > 0 else 1]
-    return any(same_pattern((moved + [shift, 0]) % [width, 1e9], points % [width, 1e9], width) for shift in shifts)
+    return any(
+        same_pattern((moved + np.array([shift, 0])) % [width, 1e9], points % [width, 1e9], width) for shift in shifts
+    )
 
 
 @pytest.mark.parametrize("symbol", list(BAND_GROUPS))
