@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 _SHRINK: Final = 2
 _SIGMA_PX: Final = 1.8  # on the shrunken image
 _HIGH: Final = 5.0  # standard deviations of the averaged backdrop
-_HALO_PX: Final = 11  # averaging smears strong foreground about this far
+_LOW: Final = 2.5  # the same inside the bays of an outline
+_RIM_PX: Final = 7  # left out of the average around known foreground
+_BAY_PX: Final = 41  # on the half-size mask: mouths of bays up to about this wide
 _LEAST_AREA_PX: Final = 150
 _LEAST_DIFFERENCE: Final = 1.6  # L*a*b* units between an enclosed area and the backdrop around
 
@@ -27,7 +29,7 @@ _LEAST_DIFFERENCE: Final = 1.6  # L*a*b* units between an enclosed area and the 
 def faint_regions(
     lab: NDArray[np.float32], mask: NDArray[np.bool_], level: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Areas off the shadow curve by a little, away from the smear of what is already known.
+    """Areas off the shadow curve by a little, once colour is averaged over what is not foreground yet.
 
     Parameters
     ----------
@@ -45,16 +47,38 @@ def faint_regions(
     """
     height, width = mask.shape
     size = (max(1, width // _SHRINK), max(1, height // _SHRINK))
-    small = cv2.GaussianBlur(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), (0, 0), _SIGMA_PX)
-    colour = backdrop_colour(np.asarray(small, dtype=np.float32), level, None)
-    _, off_curve, _ = distances(np.asarray(small, dtype=np.float32), colour.centre, colour.sd_image(size))
-    off = cv2.resize(off_curve, (width, height), interpolation=cv2.INTER_LINEAR) > _HIGH
-    known = cv2.dilate(mask.astype(np.uint8), np.ones((_HALO_PX, _HALO_PX), dtype=np.uint8)) > 0
-    fresh = cv2.morphologyEx((off & ~known).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
-    wide = _of_size(fresh, _LEAST_AREA_PX)
-    # Back through the halo to what it hangs on.
-    reach = cv2.dilate(wide.astype(np.uint8), np.ones((_HALO_PX + 2, _HALO_PX + 2), dtype=np.uint8)) > 0
-    return wide | (reach & off & known)
+    known = cv2.dilate(mask.astype(np.uint8), np.ones((_RIM_PX, _RIM_PX), dtype=np.uint8))
+    unknown = cv2.resize((1 - known).astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    small = _average_of_unknown(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), unknown)
+    colour = backdrop_colour(small, level, None)
+    _, off_curve, _ = distances(small, colour.centre, colour.sd_image(size))
+    off_curve[unknown < 0.5] = 0.0
+    off = cv2.resize(off_curve, (width, height), interpolation=cv2.INTER_LINEAR)
+    fresh = cv2.morphologyEx((off > _HIGH).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
+    seeds = _of_size(fresh, _LEAST_AREA_PX) | mask
+    return (_weak_in_bays(off > _LOW, seeds) | seeds) & ~mask
+
+
+def _average_of_unknown(small: NDArray[np.float32], unknown: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Average over areas without what is known already: strong foreground must not smear into its surroundings."""
+    weight = unknown + np.float32(1e-3)
+    total = cv2.GaussianBlur(small * weight[..., None], (0, 0), _SIGMA_PX)
+    mean: NDArray[np.float32] = total / cv2.GaussianBlur(weight, (0, 0), _SIGMA_PX)[..., None]
+    return mean
+
+
+def _weak_in_bays(weak: NDArray[np.bool_], seeds: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Weakly different areas inside the bays of an outline: a bite is likelier to be missed clay than backdrop."""
+    half = cv2.resize(seeds.astype(np.uint8), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_BAY_PX, _BAY_PX))
+    padded = cv2.copyMakeBorder(half, _BAY_PX, _BAY_PX, _BAY_PX, _BAY_PX, cv2.BORDER_CONSTANT, value=0)
+    closed = cv2.morphologyEx(padded, cv2.MORPH_CLOSE, kernel)[_BAY_PX:-_BAY_PX, _BAY_PX:-_BAY_PX]
+    bays = cv2.resize(closed, (seeds.shape[1], seeds.shape[0]), interpolation=cv2.INTER_NEAREST) > 0
+    filled = cv2.morphologyEx((weak & bays).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
+    # The rim around the known part was left out of the average: bridge it where something lies beyond.
+    kernel = np.ones((9, 9), dtype=np.uint8)
+    bridged = cv2.morphologyEx(((filled > 0) | seeds).astype(np.uint8), cv2.MORPH_CLOSE, kernel)
+    return (bridged > 0) & (cv2.dilate(filled, kernel) > 0)
 
 
 def enclosed_regions(

@@ -36,7 +36,16 @@ _WRAP: Final = 24  # profiles repeated on either side so that the path closes on
 _MAX_JUMP: Final = 2
 _BEND_COST: Final = 0.10
 _EDGE_WEIGHT: Final = 2.2
+_CLEAR_STEP: Final = 4.0  # L*a*b* units across an edge that is seen without effort
 _STEADY: Final = 6.0  # cost of leaving the guess where it must stay
+
+
+@dataclass(frozen=True, slots=True)
+class FittedOutline:
+    """points: (N, 2) float32. clear_share: 0..1, the share of the outline that runs along a clear edge."""
+
+    points: NDArray[np.float32]
+    clear_share: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +63,7 @@ def refine_outlines(
     surface: Surface,
     colour: BackdropColour,
     labels: NDArray[np.int32],
-) -> list[NDArray[np.float32]]:
+) -> list[FittedOutline]:
     """Fit the outlines of all labelled pieces.
 
     Parameters
@@ -71,7 +80,7 @@ def refine_outlines(
     Returns
     -------
     list
-        (N, 2) float32 outlines in px of the working image, in the order of the labels.
+        Outlines in px of the working image, in the order of the labels.
     """
     count = int(labels.max())
     bundles = [_bundle(labels, label) for label in range(1, count + 1)]
@@ -85,11 +94,12 @@ def refine_outlines(
     ]
     paths = _least_paths(costs)
     outlines = []
-    for bundle, (flat, _), path in zip(bundles, profiles, paths, strict=True):
+    for bundle, (flat, lab), path in zip(bundles, profiles, paths, strict=True):
         shift = _half_way(flat, path, offsets)
         shift = np.where(bundle.held, 0.0, shift)
         shift = _smooth_closed(shift, 0.8)
-        outlines.append(_cleaned(bundle.base + shift[:, None] * bundle.normal, working_size))
+        outline = _cleaned(bundle.base + shift[:, None] * bundle.normal, working_size)
+        outlines.append(FittedOutline(outline, _clear_share(lab, path, bundle.held)))
     return outlines
 
 
@@ -230,6 +240,16 @@ def _least_paths(costs: Sequence[NDArray[np.float32]]) -> list[NDArray[np.intp]]
         path[row] = at
         at = at + back[row, everyone, at]
     return [path[_WRAP : _WRAP + len(cost), k] for k, cost in enumerate(costs)]
+
+
+def _clear_share(lab: NDArray[np.float32], path: NDArray[np.intp], held: NDArray[np.bool_]) -> float:
+    """Share of the fitted places where both sides differ by more than backdrops vary."""
+    rows = np.arange(len(path))
+    last = lab.shape[1] - 1
+    within = lab[rows, np.clip(path - 3, 0, last)]
+    beyond = lab[rows, np.clip(path + 3, 0, last)]
+    clear = np.sqrt(((within - beyond) ** 2).sum(axis=1)) > _CLEAR_STEP
+    return float(clear[~held].mean()) if (~held).any() else 1.0
 
 
 def _half_way(flat: NDArray[np.float32], path: NDArray[np.intp], offsets: NDArray[np.float64]) -> NDArray[np.float64]:

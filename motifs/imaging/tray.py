@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import cv2
@@ -13,7 +14,7 @@ from motifs.imaging.backdrop import Surface, fit_surface
 from motifs.imaging.foreground import Foreground, find_foreground
 from motifs.imaging.light import light_factor, light_field
 from motifs.imaging.pieces import CRUMB_MM, CRUMB_SHARE, Piece, find_pieces
-from motifs.imaging.refine import FINE_SIDE_PX, refine_outlines
+from motifs.imaging.refine import FINE_SIDE_PX, FittedOutline, refine_outlines
 from motifs.imaging.scale_bar import ScaleBar, find_bar, scale_of_bar
 from motifs.records import FoundSherd, LightField, PhotoImage, Scale, TrayReading
 
@@ -24,6 +25,9 @@ WORKING_SIDE_PX: Final = 1200
 """Longer side of the working image on which pieces are searched; outlines are then fitted on the photograph."""
 
 TOUCHES_FRAME: Final = "touches the frame"
+LOW_CONTRAST: Final = "low contrast with the backdrop"
+
+_LEAST_CLEAR: Final = 0.8  # share of an outline that must run along a clear edge to pass without a look
 
 
 def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: float | None = None) -> TrayReading:
@@ -103,7 +107,7 @@ def _outlines(
     surface: Surface,
     foreground: Foreground,
     pieces: list[Piece],
-) -> list[NDArray[np.float32]]:
+) -> list[FittedOutline]:
     """Outlines of the pieces in px of the photograph."""
     height, width = working.shape[:2]
     labels = np.zeros((height, width), dtype=np.int32)
@@ -113,16 +117,18 @@ def _outlines(
     fine, _ = _smaller(photo.rgb, FINE_SIDE_PX)
     found = refine_outlines(fine, (width, height), surface, foreground.colour, labels)
     zoom = np.array([photo.rgb.shape[1] / width, photo.rgb.shape[0] / height])
-    return [((outline + 0.5) * zoom - 0.5).astype(np.float32) for outline in found]
+    return [replace(fitted, points=((fitted.points + 0.5) * zoom - 0.5).astype(np.float32)) for fitted in found]
 
 
-def _found(photo: PhotoImage, piece: Piece, outline: NDArray[np.float32]) -> FoundSherd:
+def _found(photo: PhotoImage, piece: Piece, fitted: FittedOutline) -> FoundSherd:
+    outline = fitted.points
     height, width = photo.rgb.shape[:2]
     edge = 1.5 * max(1.0, max(height, width) / WORKING_SIDE_PX)
     touches = bool(
         (outline.min(axis=0) < edge).any() or (outline.max(axis=0) > np.array([width, height]) - 1 - edge).any()
     )
-    doubts = [text for text in (TOUCHES_FRAME if touches else None, piece.doubt) if text]
+    faint = LOW_CONTRAST if fitted.clear_share < _LEAST_CLEAR else None
+    doubts = [text for text in (TOUCHES_FRAME if touches else None, piece.doubt, faint) if text]
     return FoundSherd(
         outline_px=outline,
         area_px=float(cv2.contourArea(outline)),
