@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from motifs.cli.answer import Answer, table
-from motifs.cli.options import add_by, box, by_name, collection, positive_count
+from motifs.cli.options import add_by, box, by_name, collection, positive_count, similarity
 from motifs.cli.progress import progress_bars
 
 if TYPE_CHECKING:
@@ -19,6 +19,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("sherd", metavar="SHERD", help="catalogue number")
     parser.add_argument("--top", type=positive_count, default=10, metavar="K", help="how many (default: 10)")
     parser.add_argument("--other-sites", action="store_true", help="leave out the sherd's own site")
+    parser.add_argument(
+        "--least-similarity", type=similarity, default=-1.0, metavar="S", help="leave out what is farther, -1 to 1 (default: nothing)"
+    )
     parser.add_argument("--box", type=box, metavar="X,Y,W,H", help="compare only this box, in px of the sherd's crop")
     parser.add_argument("--encoder", metavar="TAG", help="see the encoders command (default: the first one there)")
     add_by(parser)
@@ -34,6 +37,7 @@ def run(arguments: argparse.Namespace) -> Answer:
             arguments.sherd,
             top=arguments.top,
             other_sites=arguments.other_sites,
+            least_similarity=arguments.least_similarity,
             box_px=arguments.box,
             encoder=arguments.encoder,
             by=by_name(arguments),

@@ -42,12 +42,21 @@ def port(text: str) -> int:
 
 def share(text: str) -> float:
     """A number from 0 to 1."""
+    return _between(text, 0.0, 1.0)
+
+
+def similarity(text: str) -> float:
+    """A number from -1 to 1."""
+    return _between(text, -1.0, 1.0)
+
+
+def _between(text: str, low: float, high: float) -> float:
     try:
         number = float(text)
     except ValueError:
         number = math.nan
-    if not 0.0 <= number <= 1.0:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number from 0 to 1")
+    if not low <= number <= high:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number from {low:g} to {high:g}")
     return number
 
 

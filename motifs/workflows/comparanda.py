@@ -54,6 +54,7 @@ def find_comparanda(
     *,
     top: int = 10,
     other_sites: bool = False,
+    least_similarity: float = -1.0,
     box_px: BoxPx | None = None,
     encoder: str | None = None,
     by: str,
@@ -66,6 +67,7 @@ def find_comparanda(
     number : catalogue number of the query.
     top : at most so many neighbours, >= 1.
     other_sites : leave out the query's own site, and lots whose site is not recorded.
+    least_similarity : leave out what is farther; no neighbour left is an answer: nothing comparable.
     box_px : x, y, width, height in px of the sherd's crop; compares that part of it only.
     encoder : its tag; the default is the project's motif encoder.
 
@@ -74,10 +76,12 @@ def find_comparanda(
     UnknownName
         No such sherd or encoder.
     InputError
-        top below 1, a box without sherd in it, or other_sites for a sherd whose own site is not recorded.
+        top below 1, a similarity outside -1..1, a box without sherd in it, or other_sites for a sherd whose own site is not recorded.
     """
     if top < 1:
         raise InputError(f"--top {top} cannot be; give 1 or more")
+    if not -1.0 <= least_similarity <= 1.0:
+        raise InputError(f"a similarity of {least_similarity} cannot be; give a number from -1 to 1")
     query = _kept(cat, number)
     if other_sites and query.site is None:
         raise InputError(f"the site of '{number}' is not recorded, so no site can be another; record the site of lot '{query.lot}'")
@@ -92,8 +96,12 @@ def find_comparanda(
     neighbours = tuple(
         Neighbour(rank, near, by_number[near].lot, by_number[near].site, similarity)
         for rank, (near, similarity) in enumerate(found, start=1)
+        if similarity >= least_similarity
     )
-    return Comparanda(number, spec.tag, box_px, neighbours, len(candidates), _notes(cat, query, other_sites=other_sites))
+    notes = _left_out(cat) if other_sites else ()
+    if not neighbours:
+        notes = (*notes, f"nothing comparable among {len(candidates)} sherds")
+    return Comparanda(number, spec.tag, box_px, neighbours, len(candidates), notes)
 
 
 def _kept(cat: Catalogue, number: str) -> SherdRow:
@@ -127,8 +135,6 @@ def _search(
     return index.search(vector[None], top)[0]
 
 
-def _notes(cat: Catalogue, query: SherdRow, *, other_sites: bool) -> tuple[str, ...]:
-    if not other_sites:
-        return ()
+def _left_out(cat: Catalogue) -> tuple[str, ...]:
     unknown = [lot.name for lot in cat.lots() if lot.site is None and lot.sherds]
     return (f"left out, since their site is not recorded: lots {', '.join(unknown)}",) if unknown else ()

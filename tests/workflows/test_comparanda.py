@@ -67,6 +67,7 @@ def test_lots_without_a_site_cannot_be_other_sites_and_that_is_said(cat: Catalog
     found = find_comparanda(cat, QUERY, other_sites=True, by="test")
     assert found.neighbours == ()
     assert OTHER in found.notes[0]
+    assert "nothing comparable" in found.notes[1]
     with pytest.raises(InputError, match="site of"):
         find_comparanda(cat, f"{OTHER}-001", other_sites=True, by="test")
 
@@ -95,6 +96,15 @@ def test_dropped_and_merged_sherds_neither_ask_nor_are_found(cat: Catalogue) -> 
         find_comparanda(cat, f"{LOT}-002", by="test")
     with pytest.raises(InputError, match=merged):
         find_comparanda(cat, f"{LOT}-003", by="test")
+
+
+def test_nothing_near_enough_is_an_answer(cat: Catalogue) -> None:
+    everything = find_comparanda(cat, QUERY, top=99, by="test").neighbours
+    cut = everything[2].similarity
+    assert find_comparanda(cat, QUERY, top=99, least_similarity=cut, by="test").neighbours == everything[:3]
+    nothing = find_comparanda(cat, QUERY, least_similarity=1.0, by="test")
+    assert nothing.neighbours == ()
+    assert nothing.notes == ("nothing comparable among 11 sherds",)
 
 
 @pytest.mark.parametrize(("number", "top", "error"), [("nobody", 5, UnknownName), (QUERY, 0, InputError)])
