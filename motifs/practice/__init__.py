@@ -8,6 +8,7 @@ break_pot(pot, seed, *, pieces) -> list[Fragment]
 photograph([(pot, fragment), ...], seed, settings) -> PracticePhoto
 make_lot(seed, pots, alike, *, sherds) -> PracticeLot
 make_exercise(folder, name, pots, alike, seed) -> Exercise;  open_answer(file)
+mark_sorting(answer, vessels) -> SortingMark
 make_scenario(folder, seed) -> Path
 ```
 Colours are linear light unless a name says rgb (8-bit sRGB). Lengths carry their unit.
@@ -17,6 +18,7 @@ from motifs.practice.breaking import Fragment, break_pot
 from motifs.practice.camera import Lens, Light
 from motifs.practice.families import DRAWN_FAMILIES, FAMILIES, Family, family_named, family_numbered, family_split
 from motifs.practice.lots import Exercise, PracticeLot, make_exercise, make_lot, open_answer
+from motifs.practice.marking import SortingMark, mark_sorting
 from motifs.practice.photos import PhotoSettings, PracticePhoto, SherdTruth, photograph
 from motifs.practice.pots import PaintedPot, paint_pot
 from motifs.practice.scenario import make_scenario
@@ -39,6 +41,7 @@ __all__ = [
     "PracticeLot",
     "PracticePhoto",
     "SherdTruth",
+    "SortingMark",
     "break_pot",
     "family_named",
     "family_numbered",
@@ -46,6 +49,7 @@ __all__ = [
     "make_exercise",
     "make_lot",
     "make_scenario",
+    "mark_sorting",
     "open_answer",
     "paint_pot",
     "photograph",

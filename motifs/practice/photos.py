@@ -91,7 +91,7 @@ class PhotoSettings:
     bar_mm: float | None = None
     bar_design: str | None = None
     labels: bool | None = None
-    gap_mm: float = 5.0
+    gap_mm: float | None = None
     fill: float | None = None
     light: Light | None = None
     lens: Lens | None = None
@@ -191,7 +191,8 @@ def _lay_out(
     paper_turns = rng.normal(0, 6, len(pieces) if has_labels else 0)
     extras += [turned(_box(34, 13), float(turn)) for turn in paper_turns]
     fill = float(rng.uniform(0.36, 0.56)) if wish.fill is None else wish.fill
-    found = arrange(rng, [*outlines, *extras], wish.gap_mm, fill)
+    gap_mm = float(rng.uniform(2.0, 9.0)) if wish.gap_mm is None else wish.gap_mm
+    found = arrange(rng, [*outlines, *extras], gap_mm, fill)
     ppm = float(np.exp(rng.uniform(np.log(5.0), np.log(12.0)))) if wish.px_per_mm is None else wish.px_per_mm
     ppm = min(ppm, float(np.sqrt(LARGEST_PX / (found.size_mm[0] * found.size_mm[1]))))
     shape = (int(found.size_mm[1] * ppm), int(found.size_mm[0] * ppm))

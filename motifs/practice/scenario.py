@@ -93,7 +93,7 @@ def _write_lot(folder: Path, plan: LotPlan, seed: int) -> dict[str, Any]:
         sherds=plan.sherds,
         families=(*SHARED_MOTIFS, *plan.own_motifs),
         techniques=plan.techniques,
-        settings=PhotoSettings(px_per_mm=PX_PER_MM, backdrop=plan.backdrop, bar_design=plan.bar_design),
+        settings=PhotoSettings(px_per_mm=PX_PER_MM, gap_mm=5.0, backdrop=plan.backdrop, bar_design=plan.bar_design),
         px_per_mm=PX_PER_MM,
     )
     place = folder / plan.site.lower().replace(" ", "_") / plan.lot.lower()
