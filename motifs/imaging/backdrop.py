@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 _TILES_ACROSS: Final = 150
 _DARKEST: Final = 0.0012  # linear light under which an 8-bit photograph holds no colour any more
 _ORDER: Final = 4
+_MAX_SAMPLES: Final = 3000
 _TUKEY: Final = 4.685  # Tukey's biweight at 95 % efficiency
 
 
@@ -39,7 +40,7 @@ class Surface:
     coefficients: NDArray[np.float64]
     size_px: tuple[int, int]
 
-    def at(self, x_px: NDArray[np.floating[Any]], y_px: NDArray[np.floating[Any]]) -> NDArray[np.float32]:
+    def at(self, x_px: NDArray[Any], y_px: NDArray[Any]) -> NDArray[np.float32]:
         """Linear light of the backdrop, (..., 3), at pixel positions of that photograph."""
         terms = _terms(x_px, y_px, self.size_px)
         return np.exp(terms @ self.coefficients).astype(np.float32)
@@ -60,12 +61,11 @@ class Surface:
         """Light of the backdrop at every pixel, (H, W, 3)."""
         width, height = self.size_px
         coarse = self.grid(max(2, min(width, 96)), max(2, min(height, 72)))
-        full: NDArray[np.float32] = cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
-        return full
+        return np.asarray(cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
 
 
 def _terms(
-    x_px: NDArray[np.floating[Any]], y_px: NDArray[np.floating[Any]], size_px: tuple[int, int]
+    x_px: NDArray[Any], y_px: NDArray[Any], size_px: tuple[int, int]
 ) -> NDArray[np.float64]:
     half = 0.5 * float(np.hypot(*size_px))
     x = (np.asarray(x_px, dtype=np.float64) - 0.5 * (size_px[0] - 1)) / half
@@ -132,17 +132,20 @@ def _backdrop_tiles(logs: NDArray[np.float64]) -> NDArray[np.bool_]:
     _, labels = connected_components(graph, directed=False)
     frame = np.concatenate([index[0], index[-1], index[:, 0], index[:, -1]])
     weight = np.bincount(labels) + 3 * np.bincount(labels[frame], minlength=labels.max() + 1)
-    return (labels == int(np.argmax(weight))).reshape(rows, columns)
+    is_backdrop: NDArray[np.bool_] = labels == int(np.argmax(weight))
+    return is_backdrop.reshape(rows, columns)
 
 
 def _fit(
     terms: NDArray[np.float64], logs: NDArray[np.float64], inside: NDArray[np.bool_], rounds: int
 ) -> NDArray[np.float64]:
     """Robust polynomial fit over the marked samples; all channels share one weight."""
-    design, values = terms[inside], logs[inside]
-    weights = np.ones(len(values))
+    chosen = np.flatnonzero(inside)
+    chosen = chosen[:: max(1, len(chosen) // _MAX_SAMPLES)]
+    design, values = terms[chosen], logs[chosen]
+    weights: NDArray[Any] = np.ones(len(values))
     penalty = np.diag(_ridge()) * len(values)
-    coefficients = np.zeros((terms.shape[1], 3))
+    coefficients: NDArray[Any] = np.zeros((terms.shape[1], 3))
     for _ in range(rounds):
         weighted = design * weights[:, None]
         system = weighted.T @ design + penalty + 1e-12 * np.eye(terms.shape[1])

@@ -49,15 +49,15 @@ class BackdropColour:
 
     def sd_image(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
         """Standard deviations at every pixel of a (width, height) image, (h, w, 3)."""
-        spread: NDArray[np.float32] = cv2.resize(self.sd_grid, size_px, interpolation=cv2.INTER_LINEAR)
-        return spread
+        return np.asarray(cv2.resize(self.sd_grid, size_px, interpolation=cv2.INTER_LINEAR), dtype=np.float32)
 
     def sd_at(self, points: NDArray[np.float64], size_px: tuple[int, int]) -> NDArray[np.float32]:
         """Standard deviations at (N, 2) points of a (width, height) image, (N, 3), from the nearest cell."""
         rows, columns = self.sd_grid.shape[:2]
         column = np.clip(points[:, 0] * columns / size_px[0], 0, columns - 1).astype(int)
         row = np.clip(points[:, 1] * rows / size_px[1], 0, rows - 1).astype(int)
-        return self.sd_grid[row, column]
+        spread: NDArray[np.float32] = self.sd_grid[row, column]
+        return spread
 
 
 def distances(
@@ -81,18 +81,21 @@ def distances(
         bool, darker than the backdrop.
     """
     middle = centre.astype(np.float32)
-    shift = (lab - middle) / sd
-    near = np.sqrt((shift**2).sum(axis=2))
+    lightness, a, b = lab[..., 0], lab[..., 1], lab[..., 2]
+    sd_lightness, sd_a, sd_b = sd[..., 0], sd[..., 1], sd[..., 2]
+    step = (lightness - middle[0]) / sd_lightness
+    near = np.sqrt(step**2 + ((a - middle[1]) / sd_a) ** 2 + ((b - middle[2]) / sd_b) ** 2)
     # L* + 16 is proportional to the cube root of light (CIE 15), and a*, b* scale with it along the curve.
-    share = np.clip((lab[..., 0] + 16.0) / (middle[0] + 16.0), 0.0, 1.0)
-    deepest = np.float32(_DEEPEST_SHADOW ** (1.0 / 3.0))
-    lost = np.maximum(middle[0] - lab[..., 0], 0.0)
-    chroma_sd = sd[..., 1:] + np.float32(_SHADOW_TINT) * lost[..., None]
-    chroma = (lab[..., 1:] - middle[1:] * share[..., None]) / chroma_sd
-    too_dark = np.maximum(deepest - share, 0.0) * (middle[0] + 16.0) / sd[..., 0]
-    too_light = np.maximum(shift[..., 0], 0.0)
-    off = np.sqrt((chroma**2).sum(axis=2) + too_dark**2 + too_light**2)
-    return near, off, lab[..., 0] < middle[0]
+    share = np.clip((lightness + 16.0) / (middle[0] + 16.0), 0.0, 1.0)
+    tint = np.float32(_SHADOW_TINT) * np.maximum(middle[0] - lightness, 0.0)
+    too_dark = np.maximum(np.float32(_DEEPEST_SHADOW ** (1.0 / 3.0)) - share, 0.0) * (middle[0] + 16.0) / sd_lightness
+    off = np.sqrt(
+        ((a - middle[1] * share) / (sd_a + tint)) ** 2
+        + ((b - middle[2] * share) / (sd_b + tint)) ** 2
+        + too_dark**2
+        + np.maximum(step, 0.0) ** 2
+    )
+    return near, off, step < 0.0
 
 
 def coding_sd(surface: Surface, level: NDArray[np.float64]) -> NDArray[np.float32]:
@@ -118,7 +121,7 @@ def backdrop_colour(
     """Robust centre and spread of the flattened backdrop, refined from all pixels near the surface's colour."""
     least = _AVERAGED_MIN_SD if least_sd is None else _MIN_SD
     centre = linear_to_lab(level[None])[0].astype(np.float64)
-    sample = lab[::3, ::3].reshape(-1, 3).astype(np.float64)
+    sample = lab[::5, ::5].reshape(-1, 3).astype(np.float64)
     sd = np.array([3.0, 2.0, 2.0])
     for _ in range(4):
         inside = (np.abs(sample - centre) < 3.0 * sd).all(axis=1)
@@ -133,10 +136,10 @@ def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], least: NDAr
     """Spread of backdrop-like pixels in each cell of a coarse grid, never below the least it must have."""
     rows, columns = _SD_GRID
     grid = np.broadcast_to(least.astype(np.float32), (rows, columns, 3)).copy()
-    residual = np.abs(lab[::2, ::2] - centre.astype(np.float32))
+    residual = np.abs(lab[::3, ::3] - centre.astype(np.float32))
     height, width = residual.shape[:2]
-    limit: NDArray[np.float32] = cv2.resize(4.0 * grid, (width, height))
-    inside = (residual < limit).all(axis=2)
+    limit = np.asarray(cv2.resize(4.0 * grid, (width, height)), dtype=np.float32)
+    inside = np.asarray((residual < limit).all(axis=2), dtype=np.bool_)
     for row in range(rows):
         for column in range(columns):
             cell = np.s_[
@@ -145,5 +148,4 @@ def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], least: NDAr
             chosen = residual[cell][inside[cell]]
             if len(chosen) >= 60:
                 grid[row, column] = np.maximum(grid[row, column], _WIDE * np.percentile(chosen, 80, axis=0))
-    smoothed: NDArray[np.float32] = cv2.blur(grid, (3, 3), borderType=cv2.BORDER_REPLICATE)
-    return smoothed
+    return np.asarray(cv2.blur(grid, (3, 3), borderType=cv2.BORDER_REPLICATE), dtype=np.float32)

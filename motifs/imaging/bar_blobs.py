@@ -79,7 +79,7 @@ def propose_rows(working: NDArray[np.uint8]) -> Iterator[Row]:
     for threshold in _THRESHOLDS:
         for mode in (cv2.THRESH_BINARY_INV, cv2.THRESH_BINARY):
             _, binary = cv2.threshold(grey, threshold, 255, mode)
-            rows.extend(_rows_of(_blobs(binary)))
+            rows.extend(_rows_of(_blobs(np.asarray(binary, dtype=np.uint8))))
     rows.sort(key=lambda row: (-row.count, -row.block_px))
     seen: list[Row] = []
     for row in rows:
@@ -126,7 +126,7 @@ def _blobs(binary: NDArray[np.uint8]) -> _Blobs:
 
 def _rows_of(blobs: _Blobs) -> list[Row]:
     """Maximal chains of like blobs two sides apart along one of their axes."""
-    rows = []
+    rows: list[Row | None] = []
     count = len(blobs.centres)
     for start in range(count):
         for turn in (0, 1):

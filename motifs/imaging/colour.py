@@ -52,16 +52,18 @@ def fractional_to_linear(levels: NDArray[np.floating[Any]]) -> NDArray[np.float3
 def to_srgb8(linear: NDArray[np.floating[Any]]) -> NDArray[np.uint8]:
     """8-bit sRGB of linear light; values outside 0..1 are clipped."""
     root = np.sqrt(np.clip(linear, 0.0, 1.0))
-    return _ENCODED_OF_ROOT[(root * _ENCODE_STEPS + 0.5).astype(np.int32)]
+    encoded: NDArray[np.uint8] = _ENCODED_OF_ROOT[(root * _ENCODE_STEPS + 0.5).astype(np.int32)]
+    return encoded
 
 
 def linear_to_lab(linear: NDArray[np.floating[Any]]) -> NDArray[np.float32]:
     """L*a*b* (D65) of linear sRGB, (..., 3) float32; negative light is taken as none."""
     flat = np.ascontiguousarray(np.maximum(linear, 0.0), dtype=np.float32).reshape(-1, 1, 3)
-    lab: NDArray[np.float32] = cv2.cvtColor(flat, cv2.COLOR_LRGB2Lab)
+    lab = np.asarray(cv2.cvtColor(flat, cv2.COLOR_LRGB2Lab), dtype=np.float32)
     return lab.reshape(linear.shape)
 
 
 def delta_e(lab_a: NDArray[np.floating[Any]], lab_b: NDArray[np.floating[Any]]) -> NDArray[np.float64]:
     """CIEDE2000 colour difference (Sharma, Wu & Dalal 2005) of L*a*b* colours, (..., 3) each."""
-    return np.asarray(deltaE_ciede2000(np.asarray(lab_a, dtype=np.float64), np.asarray(lab_b, dtype=np.float64)))
+    first, second = np.asarray(lab_a, dtype=np.float64), np.asarray(lab_b, dtype=np.float64)
+    return np.asarray(deltaE_ciede2000(first, second), dtype=np.float64)  # type: ignore[no-untyped-call]

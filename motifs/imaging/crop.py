@@ -61,7 +61,7 @@ def cut_crop(photo: PhotoImage, light: LightField, scale: Scale | None, outline_
     linear = _corrected(photo, light, (left, top, right, bottom))
     width, height = max(1, round((right - left) * zoom)), max(1, round((bottom - top) * zoom))
     kernel = cv2.INTER_AREA if zoom < 1 else cv2.INTER_LANCZOS4
-    resized = cv2.resize(linear, (width, height), interpolation=kernel)
+    resized = np.asarray(cv2.resize(linear, (width, height), interpolation=kernel), dtype=np.float32)
     stretch = np.array([width / (right - left), height / (bottom - top)])
     moved = (outline - (left, top) + 0.5) * stretch - 0.5
     return SherdCrop(

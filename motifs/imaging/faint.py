@@ -48,14 +48,16 @@ def faint_regions(
     height, width = mask.shape
     size = (max(1, width // _SHRINK), max(1, height // _SHRINK))
     known = cv2.dilate(mask.astype(np.uint8), np.ones((_RIM_PX, _RIM_PX), dtype=np.uint8))
-    unknown = cv2.resize((1 - known).astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    small = _average_of_unknown(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), unknown)
+    open_share = (1.0 - known).astype(np.float32)
+    unknown = np.asarray(cv2.resize(open_share, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+    shrunk = np.asarray(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+    small = _average_of_unknown(shrunk, unknown)
     colour = backdrop_colour(small, level, None)
     _, off_curve, _ = distances(small, colour.centre, colour.sd_image(size))
     off_curve[unknown < 0.5] = 0.0
-    off = cv2.resize(off_curve, (width, height), interpolation=cv2.INTER_LINEAR)
+    off = np.asarray(cv2.resize(off_curve, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
     fresh = cv2.morphologyEx((off > _HIGH).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
-    seeds = _of_size(fresh, _LEAST_AREA_PX) | mask
+    seeds = _of_size(fresh > 0, _LEAST_AREA_PX) | mask
     return (_weak_in_bays(off > _LOW, seeds) | seeds) & ~mask
 
 
@@ -63,8 +65,8 @@ def _average_of_unknown(small: NDArray[np.float32], unknown: NDArray[np.float32]
     """Average over areas without what is known already: strong foreground must not smear into its surroundings."""
     weight = unknown + np.float32(1e-3)
     total = cv2.GaussianBlur(small * weight[..., None], (0, 0), _SIGMA_PX)
-    mean: NDArray[np.float32] = total / cv2.GaussianBlur(weight, (0, 0), _SIGMA_PX)[..., None]
-    return mean
+    mean = total / cv2.GaussianBlur(weight, (0, 0), _SIGMA_PX)[..., None]
+    return np.asarray(mean, dtype=np.float32)
 
 
 def _weak_in_bays(weak: NDArray[np.bool_], seeds: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -127,9 +129,9 @@ def _at_frame(shape: tuple[int, ...], left: int, top: int, width: int, height: i
     return left <= 3 or top <= 3 or left + width >= shape[1] - 3 or top + height >= shape[0] - 3
 
 
-def _of_size(mask: NDArray[np.uint8], least_px: int) -> NDArray[np.bool_]:
+def _of_size(mask: NDArray[np.bool_], least_px: int) -> NDArray[np.bool_]:
     """Components of at least so many px."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=4)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
     is_wide = stats[:, cv2.CC_STAT_AREA] >= least_px
     is_wide[0] = False
     wide: NDArray[np.bool_] = is_wide[labels]

@@ -63,7 +63,7 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     """
     light = surface.image()
     flat = to_linear(working) * (level.astype(np.float32) / light)
-    lab = cv2.GaussianBlur(linear_to_lab(flat), (0, 0), CODING_SIGMA_PX)
+    lab = np.asarray(cv2.GaussianBlur(linear_to_lab(flat), (0, 0), CODING_SIGMA_PX), dtype=np.float32)
     colour = backdrop_colour(lab, level, coding_sd(surface, level))
     sd = colour.sd_image((working.shape[1], working.shape[0]))
     near, off_curve, darker = distances(lab, colour.centre, sd)
@@ -145,7 +145,7 @@ def _grow(mask: NDArray[np.bool_], allowed: NDArray[np.bool_]) -> NDArray[np.boo
     weak = allowed.astype(np.uint8)
     kernel = np.ones((3, 3), dtype=np.uint8)
     for _ in range(4):
-        joined = joined | (cv2.dilate(joined, kernel) & weak)
+        joined |= np.asarray(cv2.dilate(joined, kernel), dtype=np.uint8) & weak
     return joined > 0
 
 

@@ -66,7 +66,7 @@ def light_field(
     factor: NDArray[np.float64],
     reference: str,
     backdrop_rgb: NDArray[np.uint8],
-    backdrop_at: tuple[NDArray[np.floating[Any]], NDArray[np.floating[Any]]],
+    backdrop_at: tuple[NDArray[np.intp], NDArray[np.intp]],
 ) -> LightField:
     """Build the light field and report how even the backdrop becomes under it.
 
@@ -114,5 +114,5 @@ def gain_at(
     rows, columns = light.gain.shape[:2]
     map_x = ((np.asarray(x_px) + 0.5) * columns / size_px[0] - 0.5).astype(np.float32)
     map_y = ((np.asarray(y_px) + 0.5) * rows / size_px[1] - 0.5).astype(np.float32)
-    gain: NDArray[np.float32] = cv2.remap(light.gain, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return gain
+    gain = cv2.remap(light.gain, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(gain, dtype=np.float32)

@@ -64,7 +64,8 @@ def find_pieces(
         cv2.fillConvexPoly(bar_zone, np.rint(_widened(bar_corners)).astype(np.int32), 1)
         mask &= bar_zone == 0
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
-    pieces, crumbs = [], 0
+    pieces: list[Piece] = []
+    crumbs = 0
     beside_bar = set(np.unique(labels[cv2.dilate(bar_zone, np.ones((7, 7), dtype=np.uint8)) > 0]).tolist())
     for label in range(1, count):
         left, top, width, height, _ = stats[label].tolist()
@@ -98,7 +99,7 @@ def _widened(corners: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _longest(part: NDArray[np.bool_]) -> float:
     contours, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    return hull_diameter(np.vstack(contours)[:, 0]) + 1.0
+    return hull_diameter(np.vstack(contours)[:, 0].astype(np.float32)) + 1.0
 
 
 def _is_bar_remainder(part: NDArray[np.bool_], bar_corners: NDArray[np.float32] | None) -> bool:
@@ -138,8 +139,8 @@ def _is_writing(
     widest = 2.0 * float(cv2.distanceTransform(strokes, cv2.DIST_L2, 3).max())
     area = float(part.sum())
     is_open = float(strokes.sum()) < 0.85 * area
-    ys, xs = np.nonzero(part)
-    _, sides, _ = cv2.minAreaRect(np.stack([xs, ys], axis=1).astype(np.float32))
+    contours, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    _, sides, _ = cv2.minAreaRect(np.vstack(contours))
     is_line = min(sides) < 1.2 * crumb_px
     return is_line and (widest < 3.0 or (is_open and widest < 0.33 * np.sqrt(area)))
 

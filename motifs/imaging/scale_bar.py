@@ -125,6 +125,8 @@ def _block_of_count(counts: range) -> tuple[float, str | None]:
 
 def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
     """Read one proposal at full resolution; None when it is no bar."""
+    levels: tuple[float, float] | None = None
+    ends, hidden, pitch_sd = (0, -1), 0, 0.0
     for _ in range(2):
         profile, across_spread, offsets = _profile(rgb, row)
         levels = _levels(profile, offsets, row)
@@ -140,8 +142,11 @@ def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
         if fit is None:
             return None
         start, pitch, pitch_sd = fit
+        hidden = (last - first) - (ends[1] - ends[0])
         row = row.refined(start, pitch)
-    return _as_bar(rgb, row, levels, ends, (last - first) - (ends[1] - ends[0]), pitch_sd * row.block_px)
+    if levels is None:
+        return None
+    return _as_bar(rgb, row, levels, ends, hidden, pitch_sd * row.block_px)
 
 
 def _profile(rgb: NDArray[np.uint8], row: Row) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float64]]:
@@ -337,7 +342,7 @@ def _white_light(
     across = np.linspace(-0.25, 0.25, 9) * row.height_px
     x = (row.centre[0] + along[None] * row.axis[0] - across[:, None] * row.axis[1]).astype(np.float32)
     y = (row.centre[1] + along[None] * row.axis[1] + across[:, None] * row.axis[0]).astype(np.float32)
-    pixels = cv2.remap(rgb, x, y, cv2.INTER_LINEAR).reshape(-1, 3)
+    pixels = np.asarray(cv2.remap(rgb, x, y, cv2.INTER_LINEAR), dtype=np.uint8).reshape(-1, 3)
     at = (float(x.mean()), float(y.mean()))
     if float((pixels >= _CLIPPED).any(axis=1).mean()) > 0.02:
         return None, at

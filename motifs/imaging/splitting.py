@@ -34,7 +34,8 @@ def split_touching(part: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], str
     """
     if _solidity(part) > _MIN_SOLIDITY:
         return [(part, None)]
-    depth = cv2.distanceTransform(np.pad(part, 1).astype(np.uint8), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    padded = np.pad(part, 1).astype(np.uint8)
+    depth = np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 5), dtype=np.float32)[1:-1, 1:-1]
     lobes = _lobes(depth, part)
     count = int(lobes.max())
     if count < 2:
@@ -58,9 +59,9 @@ def _solidity(part: NDArray[np.bool_]) -> float:
 def _lobes(depth: NDArray[np.float32], part: NDArray[np.bool_]) -> NDArray[np.int32]:
     """Watershed of the distance to the edge, one basin for each maximum that stands out."""
     rise = max(1.0, 0.12 * float(depth.max()))
-    peaks = h_maxima(depth, rise)
+    peaks = h_maxima(depth, rise)  # type: ignore[no-untyped-call]
     _, markers = cv2.connectedComponents(peaks.astype(np.uint8), connectivity=8)
-    basins: NDArray[np.int32] = watershed(-depth, markers, mask=part)
+    basins: NDArray[np.int32] = watershed(-depth, markers, mask=part)  # type: ignore[no-untyped-call]
     return basins
 
 
@@ -95,4 +96,5 @@ def _largest(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
     if count <= 2:
         return mask
-    return labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    largest: NDArray[np.bool_] = labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    return largest
