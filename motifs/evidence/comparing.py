@@ -51,11 +51,12 @@ def vessel_votes(
     votes: Sequence[CueVote],
 ) -> tuple[CueVote, ...]:
     """The same votes with words that set the sherd beside the middle of its vessel's other sherds."""
-    middle = {vote.cue: middle_reading(vote.cue, vessel) for vote in votes}
+    readings = {READING_OF.get(vote.cue, vote.cue) for vote in votes}
+    middle = {reading: middle_reading(reading, vessel) for reading in sorted(readings)}
     typical = {cue: reading for cue, reading in middle.items() if reading is not None}
     return tuple(
         CueVote(vote.cue, vote.llr, _with_verdict(difference_words(vote.cue, sherd, typical), vote.llr))
-        if vote.cue in typical
+        if READING_OF.get(vote.cue, vote.cue) in typical
         else vote
         for vote in votes
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
 LOT, SHERD, BESIDE = "lot", "sherd", "beside"
 _LATEST = "latest_lot"
@@ -56,7 +56,7 @@ def chosen(name: str, label: str, options: Sequence[str], *, empty: str | None =
     return None if value == empty else value
 
 
-def chosen_lot(lots: Sequence[str], *, on_change: Callable[[], None] | None = None) -> str | None:
+def chosen_lot(lots: Sequence[str], *, width_px: int | None = None) -> str | None:
     """The lot that is open: as the address says, else the one open last, else the first."""
     if not lots:
         return None
@@ -69,9 +69,7 @@ def chosen_lot(lots: Sequence[str], *, on_change: Callable[[], None] | None = No
     def changed() -> None:
         open_sherd(None)
         open_(LOT, st.session_state[f"choose_{LOT}"])
-        if on_change is not None:
-            on_change()
 
-    lot = st.selectbox("Lot", lots, key=f"choose_{LOT}", on_change=changed)
+    lot = st.selectbox("Lot", lots, key=f"choose_{LOT}", on_change=changed, width=width_px or "stretch")
     st.session_state[_LATEST] = lot
     return lot

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +12,7 @@ from motifs.ui.presenters.text import lines, safe
 from motifs.ui.session import ANALYST, collection_folder, one_line_errors, open_collection, show_notices
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable
 
     from motifs.catalogue import Catalogue
 
@@ -36,11 +35,10 @@ def frame(title: str) -> None:
         )
 
 
-@contextmanager
-def page(lead: str, cautions: tuple[str, ...] = ()) -> Iterator[Catalogue | None]:
-    """What the page is for, the usual cautions, notices, and the open collection (None: there is none yet).
+def draw_page(lead: str, draw: Callable[[Catalogue | None], None], cautions: tuple[str, ...] = ()) -> None:
+    """What the page is for, the usual cautions, notices, and the page itself.
 
-    Errors inside become one line.
+    draw gets the open collection, or None where there is none yet; what it cannot draw becomes one line.
     """
     with st.container(horizontal=True, vertical_alignment="center"):
         st.html(f'<p class="m-lead">{safe(lead)}</p>', width="content")
@@ -49,7 +47,7 @@ def page(lead: str, cautions: tuple[str, ...] = ()) -> Iterator[Catalogue | None
                 st.html(lines(cautions))
     show_notices()
     with one_line_errors():
-        yield open_collection()
+        draw(open_collection())
 
 
 def empty_state(text: str, *, page_file: str | None = None, label: str = "") -> None:

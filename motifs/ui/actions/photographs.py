@@ -98,7 +98,8 @@ def set_scale(photo_id: int) -> None:
         photo = correct.set_scale(cat, photo_id, typed, by=by)
         return f"{photo.file_name}: {typed:g} px/mm; {counted(len(cat.sherds(photo_id=photo_id)), 'sherd')} measured again."
 
-    act(work)
+    if act(work):
+        st.session_state[TYPED_SCALE] = None
 
 
 def move_photo(photo_id: int) -> None:
@@ -114,6 +115,7 @@ def move_photo(photo_id: int) -> None:
 
     if act(work):
         set_choice([])
+        st.session_state[OTHER_LOT] = None
 
 
 def set_site(lot: str) -> None:
@@ -124,7 +126,8 @@ def set_site(lot: str) -> None:
         correct.set_site(cat, lot, site, by=by)
         return f"Lot {lot}: site {site or 'not recorded'}."
 
-    act(work)
+    if act(work):
+        st.session_state[LOT_SITE] = None
 
 
 def undo(lot: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.errors import InputError
-from motifs.ui.presenters.sorting import UNASSIGNED, moved_words, place_words, standing_words, vessel_of_row
+from motifs.ui.presenters.sorting import UNASSIGNED, moved_words, place_words, vessel_of_row
 from motifs.ui.presenters.text import counted, listed
 from motifs.ui.session import act, open_collection, say
 from motifs.workflows import Progress, correct
@@ -36,7 +36,7 @@ def sort(lot: str, by: str, progress: Progress) -> str:
     sorting = sort_lot(cat, lot, vessels=given, by=by, progress=progress)
     for note in sorting.notes:
         say("note", note)
-    return f"Lot {lot}: {standing_words(lay_out_table(cat, lot))}"
+    return f"Lot {lot} is sorted."
 
 
 def move_to_row(lot: str, number: str, row: str) -> None:

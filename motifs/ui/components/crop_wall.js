@@ -110,19 +110,16 @@ function markChosen(root, data) {
 export default function (component) {
   const { data, parentElement, setTriggerValue } = component;
   const root = parentElement.querySelector(".wall");
-  const drawn = JSON.stringify([data.label, data.height, data.movable, data.rows]);
+  const drawn = JSON.stringify([data.label, data.movable, data.rows]);
   if (root.dataset.drawn !== drawn) {
-    const scrolled = root.querySelector(".rows")?.scrollTop ?? 0;
     root.replaceChildren();
     root.dataset.drawn = drawn;
     root.setAttribute("role", "group");
     root.setAttribute("aria-label", data.label);
     const rows = make("div", { class: "rows" });
-    rows.style.maxHeight = data.height;
     for (const row of data.rows) rows.append(rowOf(row, data, setTriggerValue));
     walk(rows);
     root.append(toolbar(root, data), rows);
-    rows.scrollTop = scrolled;
   }
   markChosen(root, data);
 }

@@ -90,7 +90,7 @@ def large_picture(cat: Catalogue, number: str, longest_px: int, *, key: str) -> 
     sherd = cat.sherd(number)
     picture = _large_picture(cat, sherd.content_key, sherd, longest_px)
     url = address_of(picture, "image/webp", f"{key}-large")
-    side = f"max-width:{longest_px}px;max-height:{longest_px}px"
+    side = f"max-width:min(100%,{longest_px}px);max-height:{longest_px}px;width:auto;height:auto"
     st.html(f'<img src="{safe(url)}" alt="sherd {safe(number)}" style="{side}">')
 
 

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from motifs.catalogue import Catalogue
+    from motifs.workflows.sorting import PairQuestion
 
 PANEL_PICTURE_PX = 300
 QUESTION_PICTURE_PX = 170

@@ -13,7 +13,7 @@ from motifs.ui.choosing import LOT, SHERD, chosen, chosen_lot, open_, open_sherd
 from motifs.ui.components.box_picture import crop_size_px, show_box_picture
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.markup import show
-from motifs.ui.frame import empty_state, page
+from motifs.ui.frame import draw_page, empty_state
 from motifs.ui.presenters.comparanda import box_words, neighbour_rows, neighbours_wall, nothing_words
 from motifs.ui.presenters.photographs import size_words
 from motifs.ui.presenters.text import facts, lines, safe, table
@@ -83,7 +83,8 @@ def draw_answer(cat: Catalogue, found: Comparanda) -> None:
     show('<p class="m-say">Looking alike is not being of one vessel, or of one time: look at the sherds themselves.</p>')
 
 
-with page("Where else this decoration is known.") as cat:
+def draw(cat: Catalogue | None) -> None:
+    """The whole page."""
     sherd = None if cat is None else choose_sherd(cat)
     if cat is None or sherd is None:
         empty_state("No sherd to compare yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
@@ -98,3 +99,6 @@ with page("Where else this decoration is known.") as cat:
                 empty_state(f"Choose what to compare {sherd.number} with, then find comparanda. A click on a neighbour opens it.")
             else:
                 draw_answer(cat, found)
+
+
+draw_page("Where else this decoration is known.", draw)

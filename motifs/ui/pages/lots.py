@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import streamlit as st
 
 from motifs.ui.components.markup import show
-from motifs.ui.frame import empty_state, page
+from motifs.ui.frame import draw_page, empty_state
 from motifs.ui.presenters.lots import next_step, sifted, standing_facts
 from motifs.ui.presenters.text import counted, facts, safe
 from motifs.workflows.overview import LotStanding, lots_at_a_glance
+
+if TYPE_CHECKING:
+    from motifs.catalogue import Catalogue
 
 ORDERS = ("as they came in", "name", "site", "most to do")
 LOTS_A_PAGE = 24
@@ -18,13 +23,14 @@ LOTS_A_ROW = 3
 def draw_lot(lot: LotStanding) -> None:
     """One lot as a card with the ways on."""
     step = next_step(lot)
+    here = {"lot": lot.lot}
     with st.container(border=True, height="stretch"):
         show(f'<p class="m-number">{safe(lot.lot)}</p>{facts(standing_facts(lot))}')
-        show(f'<p class="m-say"><span class="m-strong">Next:</span> {safe(step.words)}</p>')
-        with st.container(horizontal=True):
-            st.page_link("motifs/ui/pages/photographs.py", label="Photographs", query_params={"lot": lot.lot})
-            st.page_link("motifs/ui/pages/sorting_table.py", label="Sorting table", query_params={"lot": lot.lot})
-            st.page_link("motifs/ui/pages/comparanda.py", label="Comparanda", query_params={"lot": lot.lot})
+        st.page_link(f"motifs/ui/pages/{step.page}.py", label=f"Next: {step.words}", query_params=here)
+        with st.container(horizontal=True, gap="xxsmall"):
+            st.page_link("motifs/ui/pages/photographs.py", label="Photographs", query_params=here)
+            st.page_link("motifs/ui/pages/sorting_table.py", label="Sorting table", query_params=here)
+            st.page_link("motifs/ui/pages/comparanda.py", label="Comparanda", query_params=here)
 
 
 def draw_lots(lots: tuple[LotStanding, ...]) -> None:
@@ -43,7 +49,8 @@ def draw_lots(lots: tuple[LotStanding, ...]) -> None:
                 draw_lot(lot)
 
 
-with page("How far each lot has got, and what waits for you.") as cat:
+def draw(cat: Catalogue | None) -> None:
+    """The whole page."""
     lots = () if cat is None else lots_at_a_glance(cat)
     if lots:
         draw_lots(lots)
@@ -53,3 +60,6 @@ with page("How far each lot has got, and what waits for you.") as cat:
             page_file="motifs/ui/pages/photographs.py",
             label="Add photographs",
         )
+
+
+draw_page("How far each lot has got, and what waits for you.", draw)

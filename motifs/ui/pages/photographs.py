@@ -11,7 +11,7 @@ from motifs.ui.actions import photographs as actions
 from motifs.ui.choosing import chosen, chosen_lot
 from motifs.ui.components.markup import show
 from motifs.ui.components.outline_picture import show_outlines
-from motifs.ui.frame import empty_state, page
+from motifs.ui.frame import draw_page, empty_state
 from motifs.ui.presenters.cautions import PHOTOGRAPHING
 from motifs.ui.presenters.photographs import photo_facts, sherd_rows
 from motifs.ui.presenters.text import counted, facts, lines, table
@@ -111,7 +111,8 @@ def draw_lot(cat: Catalogue, lots: list[str]) -> None:
         draw_photo(cat, photos[name], lots)
 
 
-with page("Every sherd is outlined, measured and numbered. Look the outlines over before you go on.", PHOTOGRAPHING) as cat:
+def draw(cat: Catalogue | None) -> None:
+    """The whole page."""
     lots = [] if cat is None else [lot.name for lot in cat.lots()]
     if cat is None or not lots:
         empty_state("No photographs yet. Choose one or several photographs of one lot, name the lot, and find the sherds.")
@@ -120,3 +121,6 @@ with page("Every sherd is outlined, measured and numbered. Look the outlines ove
         with st.expander("Add photographs", expanded=st.session_state.get(jobs.WAITING) == actions.INTAKE):
             draw_intake(cat, lots)
         draw_lot(cat, lots)
+
+
+draw_page("Every sherd is outlined, measured and numbered. Look the outlines over before you go on.", draw, PHOTOGRAPHING)

@@ -13,7 +13,7 @@ from motifs.ui.choosing import BESIDE, SHERD, chosen_lot, open_sherd, opened
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.markup import show
 from motifs.ui.components.sherd_panel import draw_panel
-from motifs.ui.frame import empty_state, page
+from motifs.ui.frame import draw_page, empty_state
 from motifs.ui.presenters.cautions import SORTING
 from motifs.ui.presenters.sorting import (
     history_rows,
@@ -34,15 +34,13 @@ HISTORY_LINES = 60
 def draw_tools(cat: Catalogue) -> str | None:
     """Lot, number of vessels, sort, undo; returns the lot."""
     lots = [lot.name for lot in cat.lots()]
-    left, how, many, buttons = st.columns([3, 3, 2, 4], vertical_alignment="bottom")
-    with left:
-        lot = chosen_lot(lots)
-    if lot is None:
-        return None
-    known = how.selectbox("Number of vessels", (actions.FOUND_WORDS, actions.GIVEN_WORDS), key=actions.HOW_MANY)
-    if known == actions.GIVEN_WORDS:
-        many.number_input("How many", min_value=1, value=2, key=actions.GIVEN)
-    with buttons, st.container(horizontal=True):
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        lot = chosen_lot(lots, width_px=240)
+        if lot is None:
+            return None
+        known = st.selectbox("Number of vessels", (actions.FOUND_WORDS, actions.GIVEN_WORDS), key=actions.HOW_MANY, width=210)
+        if known == actions.GIVEN_WORDS:
+            st.number_input("How many", min_value=1, value=2, key=actions.GIVEN, width=130)
         st.button("Sort", type="primary", on_click=jobs.ask_for, args=(actions.SORT,), help="Proposes vessels by the evidence. What people judged stays.")
         st.button("Undo", on_click=actions.undo, args=(lot,), help="Takes back the lot's latest change.")
         with st.popover("History"):
@@ -84,7 +82,8 @@ def draw_lot(cat: Catalogue, lot: str) -> None:
     draw_table(cat, lot_table)
 
 
-with page("Which sherds are of one vessel. The program proposes; your word stands.", SORTING) as cat:
+def draw(cat: Catalogue | None) -> None:
+    """The whole page."""
     if cat is None or not cat.lots():
         empty_state("Nothing to sort yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
     else:
@@ -92,3 +91,6 @@ with page("Which sherds are of one vessel. The program proposes; your word stand
         if lot is not None:
             jobs.do_waiting(actions.SORT, partial(actions.sort, lot))
             draw_lot(cat, lot)
+
+
+draw_page("Which sherds are of one vessel. The program proposes; your word stands.", draw, SORTING)

@@ -59,7 +59,6 @@ def table_wall(
         chosen=chosen,
         dashed=tuple(filter(None, (beside,))) if asked is None else (asked.a, asked.b),
         is_movable=True,
-        height="calc(100vh - 9rem)",
     )
 
 

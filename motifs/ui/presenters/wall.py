@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -56,7 +56,6 @@ class Wall:
     dashed: tuple[str, ...] = ()
     px_per_mm: float = DEFAULT_PX_PER_MM
     is_movable: bool = False
-    height: str = field(default="none")  # any CSS length; "none": as high as it gets
 
 
 def wall_json(wall: Wall, pictures: Mapping[str, Picture]) -> dict[str, Any]:
@@ -68,7 +67,6 @@ def wall_json(wall: Wall, pictures: Mapping[str, Picture]) -> dict[str, Any]:
         "px_per_mm": wall.px_per_mm,
         "sizes": list(SIZES_PX_PER_MM),
         "movable": wall.is_movable,
-        "height": wall.height,
         "rows": [_row_json(row, pictures) for row in wall.rows],
     }
 

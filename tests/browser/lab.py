@@ -1,0 +1,124 @@
+"""A real server of the page and a real browser, for tests and for screenshots."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser, Page
+
+ROOT = Path(__file__).resolve().parents[2]
+START_S = 90.0
+QUIET_MS = 60_000
+
+
+def chromium() -> str | None:
+    """Debian's browser, or None."""
+    return shutil.which("chromium")
+
+
+def free_port() -> int:
+    """A port that nobody has now."""
+    with socket.socket() as trial:
+        trial.bind(("localhost", 0))
+        return int(trial.getsockname()[1])
+
+
+@contextmanager
+def served(collection: Path, log: Path) -> Iterator[str]:
+    """Run `serve` on a free port; yield its address. Where it dies or stays silent, its log is in the error."""
+    port = free_port()
+    command = [sys.executable, "-m", "motifs", "--collection", str(collection), "serve", "--port", str(port)]
+    with log.open("w", encoding="utf-8") as stream:
+        server = subprocess.Popen(command, cwd=ROOT, stdout=stream, stderr=stream, env={**os.environ, "OMP_NUM_THREADS": "1"})
+        try:
+            _wait_for(server, f"http://localhost:{port}/_stcore/health", log)
+            yield f"http://localhost:{port}"
+        finally:
+            server.terminate()
+            server.wait(timeout=20)
+
+
+def _wait_for(server: subprocess.Popen[bytes], address: str, log: Path) -> None:
+    until = time.monotonic() + START_S
+    while time.monotonic() < until:
+        if server.poll() is not None:
+            raise AssertionError(f"the server ended with {server.returncode}:\n{log.read_text(encoding='utf-8')}")
+        try:
+            with urllib.request.urlopen(address, timeout=2):  # noqa: S310 - our own address
+                return
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.2)
+    raise AssertionError(f"no answer from {address} in {START_S} s:\n{log.read_text(encoding='utf-8')}")
+
+
+@contextmanager
+def browsing() -> Iterator[Browser]:
+    """Debian's Chromium, without a window."""
+    from playwright.sync_api import sync_playwright
+
+    path = chromium()
+    assert path is not None
+    flags = ["--no-sandbox"] if os.geteuid() == 0 else []
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=path, args=flags)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+def settle(page: Page) -> None:
+    """Wait until the page has drawn what was asked of it."""
+    page.wait_for_function(
+        "() => { const app = document.querySelector('[data-testid=stApp]');"
+        " return app && app.getAttribute('data-test-script-state') === 'notRunning'"
+        " && !document.querySelector('[data-stale=true], [data-testid=stSkeleton]'); }",
+        timeout=QUIET_MS,
+    )
+
+
+def go(page: Page, address: str) -> None:
+    """Open an address and wait for it."""
+    page.goto(address)
+    page.wait_for_selector("h1", timeout=QUIET_MS)
+    page.wait_for_timeout(300)
+    settle(page)
+
+
+def type_name(page: Page, name: str) -> None:
+    """Say who one is."""
+    page.get_by_role("textbox", name="Your name, for the record").fill(name)
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(300)
+    settle(page)
+
+
+def choose(page: Page, label: str, option: str) -> None:
+    """Choose from a list, or type a new entry."""
+    box = page.get_by_role("combobox", name=label, exact=False).first
+    box.click()
+    box.fill(option)
+    page.wait_for_timeout(200)
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(300)
+    settle(page)
+
+
+def press(page: Page, label: str) -> None:
+    """Press a button by its exact label."""
+    page.get_by_role("button", name=label, exact=True).first.click()
+    page.wait_for_timeout(300)
+    settle(page)
