@@ -49,12 +49,12 @@ def _lines(made: DemoRun, folder: Path, sherds: int) -> list[str]:
         sorting = run.sorting
         between = "{} to {}".format(*sorting.vessels_range)
         counts = [len(run.photos), len(sorting.assignments), sorting.vessels, between, len(sorting.unassigned)]
-        rows.append([sorting.lot, *counts, mark.pots, mark.ari])
+        rows.append([sorting.lot, *counts, mark.pots, mark.missed, mark.false_finds, mark.sorting.adjusted_rand])
     where = shlex.quote(str(folder))
     return [
         f"{sherds} sherds of {len(made.lots)} lots are in {folder}",
-        *table(["lot", "photos", "sherds", "vessels", "between", "unassigned", "true pots", "agreement"], rows),
-        "The demo's answer is known; agreement is the adjusted Rand index (1: as the answer, 0: chance).",
+        *table(["lot", "photos", "sherds", "vessels", "between", "unassigned", "true pots", "missed", "false finds", "agreement"], rows),
+        "The demo's answer is known; agreement is the adjusted Rand index (1: as the answer, 0: chance); missed sherds count as unassigned.",
         f"Look at the sheets in {made.pictures[0].parent}:" if made.pictures else "",
         *(f"  {path.name}" for path in made.pictures if path.suffix == ".png"),
         "Open the page:",

@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from motifs.errors import InputError
-from motifs.workflows.marking import Mark, mark_sorting
+from motifs.workflows.marking import LotMark, mark_lot
 from motifs.workflows.pipeline import LotRun, run_comparanda, run_lot
 from motifs.workflows.sheets import comparanda_sheet, outline_sheets, sorting_sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from motifs.catalogue import Catalogue
     from motifs.workflows import Progress
@@ -26,12 +26,12 @@ LISTING = "truth.json"
 
 @dataclass(frozen=True, slots=True)
 class DemoLot:
-    """One lot of the demo folder. answer: by name of photograph, its true sherds."""
+    """One lot of the demo folder. answer: as `marking.mark_lot` reads it."""
 
     lot: str
     site: str
     photos: tuple[Path, ...]
-    answer: Mapping[str, Sequence[Mapping[str, Any]]]
+    answer: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class DemoRun:
     """What the demo made. marks: each lot against its answer. pictures: files under the collection's exports."""
 
     lots: tuple[LotRun, ...]
-    marks: tuple[Mark, ...]
+    marks: tuple[LotMark, ...]
     comparanda: tuple[Comparanda, ...]
     pictures: tuple[Path, ...]
 
@@ -61,9 +61,7 @@ def demo_lots(folder: Path = DEMO_FOLDER) -> tuple[DemoLot, ...]:
 
 
 def _demo_lot(folder: Path, entry: Mapping[str, Any]) -> DemoLot:
-    files = [folder / photo["file"] for photo in entry["photos"]]
-    answer = {file.name: photo["sherds"] for file, photo in zip(files, entry["photos"], strict=True)}
-    return DemoLot(entry["lot"], entry["site"], tuple(files), answer)
+    return DemoLot(entry["lot"], entry["site"], tuple(folder / photo["file"] for photo in entry["photos"]), entry)
 
 
 def run_demo(cat: Catalogue, folder: Path = DEMO_FOLDER, *, by: str, progress: Progress | None = None) -> DemoRun:
@@ -82,7 +80,7 @@ def run_demo(cat: Catalogue, folder: Path = DEMO_FOLDER, *, by: str, progress: P
         raise InputError(f"{cat.folder} holds other lots ('{strangers[0]}'); give the demo a folder of its own with --collection")
     runs = tuple(run_lot(cat, lot.photos, lot=lot.lot, site=lot.site, by=by, progress=progress) for lot in lots)
     found = tuple(near for lot in lots if (near := run_comparanda(cat, lot.lot, by=by, progress=progress)) is not None)
-    marks = tuple(mark_sorting(cat, run.sorting, lot.answer) for run, lot in zip(runs, lots, strict=True))
+    marks = tuple(mark_lot(cat, run.sorting, lot.answer) for run, lot in zip(runs, lots, strict=True))
     return DemoRun(runs, marks, found, _pictures(cat, runs, found))
 
 

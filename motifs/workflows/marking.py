@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from sklearn.metrics import adjusted_rand_score
+
+from motifs.practice import SortingMark, mark_sorting
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -16,66 +18,64 @@ if TYPE_CHECKING:
 
 FAR_MM = 5.0
 """A sherd whose middle lies farther from every true middle than this was not there: a false find."""
+NOMINAL_PX_PER_MM = 10.0
+"""Taken for a photograph without a scale."""
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
-    """How a sorting agrees with the answer.
+class LotMark:
+    """How a sorted lot agrees with its answer.
 
-    pots: in the answer. ari: adjusted Rand index (Hubert & Arabie 1985, as scikit-learn has it) over the sherds found,
-    each unassigned one counted as a vessel of its own. found: sherds that are in the answer; false_finds: that are not;
-    missed: sherds of the answer that nothing was found for.
+    pots: in the answer. sorting: as practice marks it; a sherd that was not found counts as unassigned. missed: sherds of
+    the answer that nothing was found for. false_finds: sherds found where the answer has none.
     """
 
     pots: int
-    ari: float
-    found: int
-    false_finds: int
+    sorting: SortingMark
     missed: int
+    false_finds: int
 
 
-def mark_sorting(cat: Catalogue, sorting: LotSorting, answer: Mapping[str, Sequence[Mapping[str, Any]]]) -> Mark:
+def mark_lot(cat: Catalogue, sorting: LotSorting, answer: Mapping[str, Any]) -> LotMark:
     """Mark a sorted lot.
 
     Parameters
     ----------
-    answer : by name of photograph: its sherds, each with "pot" and "outline_px".
+    answer : "photos" in order, each with "file" and "sherds", each of these with "number", "pot" and "outline_px".
     """
-    pot_of: dict[str, int] = {}
-    for photo in cat.photos(sorting.lot):
-        px_per_mm = photo.scale.px_per_mm if photo.scale is not None else 10.0
-        truth = answer.get(photo.file_name, ())
-        pot_of.update(_pots(cat.sherds(photo_id=photo.photo_id), truth, FAR_MM * px_per_mm))
-    placed = [sherd for sherd in sorting.assignments if sherd.sherd in pot_of]
-    vessels = [sherd.vessel if sherd.vessel is not None else -1 - place for place, sherd in enumerate(placed)]
-    pots = [pot_of[sherd.sherd] for sherd in placed]
-    true_sherds = [sherd for sherds in answer.values() for sherd in sherds]
-    return Mark(
+    vessel = {placed.sherd: placed.vessel for placed in sorting.assignments}
+    by_name = {photo.file_name: photo for photo in cat.photos(sorting.lot)}
+    given: dict[tuple[int, int], int | None] = {}
+    for place, true_photo in enumerate(answer["photos"], start=1):
+        photo = by_name.get(PurePath(true_photo["file"]).name)
+        if photo is not None:
+            px_per_mm = NOMINAL_PX_PER_MM if photo.scale is None else photo.scale.px_per_mm
+            pairs = _same_place(cat.sherds(photo_id=photo.photo_id), true_photo["sherds"], FAR_MM * px_per_mm)
+            given.update({(place, number): vessel[sherd] for sherd, number in pairs.items() if sherd in vessel})
+    true_sherds = [sherd for photo in answer["photos"] for sherd in photo["sherds"]]
+    return LotMark(
         pots=len({sherd["pot"] for sherd in true_sherds}),
-        ari=float(adjusted_rand_score(pots, vessels)) if placed else 0.0,
-        found=len(placed),
-        false_finds=len(sorting.assignments) - len(placed),
-        missed=len(true_sherds) - len(placed),
+        sorting=mark_sorting(answer, given),
+        missed=len(true_sherds) - len(given),
+        false_finds=len(vessel) - len(given),
     )
 
 
-def _pots(sherds: Sequence[SherdRow], truth: Sequence[Mapping[str, Any]], far_px: float) -> dict[str, int]:
-    """Pot of each sherd that lies where a true one lies; every true one is taken once, nearest first."""
+def _same_place(sherds: Sequence[SherdRow], truth: Sequence[Mapping[str, Any]], far_px: float) -> dict[str, int]:
+    """Number in the answer of each sherd that lies where a true one lies; every one is taken once, nearest first."""
     if not sherds or not truth:
         return {}
     found = np.array([_middle(sherd.outline_px) for sherd in sherds])
     real = np.array([_middle(sherd["outline_px"]) for sherd in truth])
-    gaps = np.linalg.norm(found[:, None] - real[None], axis=2)
-    pots: dict[str, int] = {}
-    taken: set[int] = set()
-    for flat in np.argsort(gaps, axis=None):
+    gaps_px = np.linalg.norm(found[:, None] - real[None], axis=2)
+    numbers: dict[str, int] = {}
+    for flat in np.argsort(gaps_px, axis=None):
         i, j = divmod(int(flat), len(truth))
-        if gaps[i, j] > far_px:
+        if gaps_px[i, j] > far_px:
             break
-        if sherds[i].number not in pots and j not in taken:
-            pots[sherds[i].number] = int(truth[j]["pot"])
-            taken.add(j)
-    return pots
+        if sherds[i].number not in numbers and truth[j]["number"] not in numbers.values():
+            numbers[sherds[i].number] = truth[j]["number"]
+    return numbers
 
 
 def _middle(outline_px: Any) -> tuple[float, float]:

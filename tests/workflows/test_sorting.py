@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from motifs.records import Assignment, CueReading, CueVote
 from motifs.workflows.labels import keep_labels
-from motifs.workflows.marking import mark_sorting
+from motifs.workflows.marking import mark_lot
 from motifs.workflows.reasons import with_words
 from motifs.workflows.sorting import LotSorting, PairQuestion, PlacedSherd, packed, unpacked
 from tests.workflows.conftest import LOT
@@ -80,19 +80,19 @@ def test_words_set_a_sherd_beside_its_vessel() -> None:
     assert with_words([], []) == ()
 
 
-def answer_of(cat: Catalogue, pots: list[int], *, moved_px: float = 0.0) -> dict[str, list[dict[str, object]]]:
+def answer_of(cat: Catalogue, pots: list[int], *, moved_px: float = 0.0) -> dict[str, list[dict[str, Any]]]:
     """An answer made of the found outlines themselves, with these pots in the lot's order."""
-    answer: dict[str, list[dict[str, object]]] = {}
+    photos: dict[str, dict[str, Any]] = {}
     for sherd, pot in zip(cat.sherds(LOT), pots, strict=True):
+        photo = photos.setdefault(sherd.photo_name, {"file": f"somewhere/{sherd.photo_name}", "sherds": []})
         outline = np.asarray(sherd.outline_px) + moved_px
-        answer.setdefault(sherd.photo_name, []).append({"pot": pot, "outline_px": outline.tolist()})
-    return answer
+        photo["sherds"].append({"number": len(photo["sherds"]) + 1, "pot": pot, "outline_px": outline.tolist()})
+    return {"photos": list(photos.values())}
 
 
 def test_a_perfect_sorting_is_marked_1(cat: Catalogue) -> None:
-    pots = [0, 1, 0, 1, 0, 1, 0, 1]
-    mark = mark_sorting(cat, sorting([1, 0] * 4), answer_of(cat, pots))
-    assert (mark.pots, mark.ari, mark.found, mark.false_finds, mark.missed) == (2, 1.0, 8, 0, 0)
+    mark = mark_lot(cat, sorting([1, 0] * 4), answer_of(cat, [0, 1] * 4))
+    assert (mark.pots, mark.sorting.adjusted_rand, mark.missed, mark.false_finds) == (2, 1.0, 0, 0)
 
 
 def test_unassigned_sherds_count_as_vessels_of_their_own(cat: Catalogue) -> None:
@@ -100,10 +100,10 @@ def test_unassigned_sherds_count_as_vessels_of_their_own(cat: Catalogue) -> None
 
     Expected 12 * 9 / 28 = 27/7; ARI = (9 - 27/7) / ((12 + 9) / 2 - 27/7) = 72/93.
     """
-    mark = mark_sorting(cat, sorting([0, 1, 0, 1, 0, 1, None, 1]), answer_of(cat, [0, 1] * 4))
-    assert mark.ari == pytest.approx(72 / 93)
+    mark = mark_lot(cat, sorting([0, 1, 0, 1, 0, 1, None, 1]), answer_of(cat, [0, 1] * 4))
+    assert mark.sorting.adjusted_rand == pytest.approx(72 / 93)
 
 
 def test_what_lies_elsewhere_is_a_false_find_and_a_miss(cat: Catalogue) -> None:
-    mark = mark_sorting(cat, sorting([0, 1] * 4), answer_of(cat, [0, 1] * 4, moved_px=3000.0))
-    assert (mark.found, mark.false_finds, mark.missed) == (0, 8, 8)
+    mark = mark_lot(cat, sorting([0, 1] * 4), answer_of(cat, [0, 1] * 4, moved_px=3000.0))
+    assert (mark.missed, mark.false_finds, mark.sorting.unassigned) == (8, 8, 8)
