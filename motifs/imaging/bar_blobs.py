@@ -136,13 +136,14 @@ def _rows_of(blobs: _Blobs) -> list[Row]:
 
 
 def _neighbours(blobs: _Blobs, start: int, turn: int) -> NDArray[np.intp]:
-    """Blobs one step forward of a blob along its first (turn 0) or second side."""
+    """Blobs one step away from a blob along its first (turn 0) or second side."""
     axis = blobs.axes[start]
     if turn:
         axis = np.array([-axis[1], axis[0]])
     along_side, across_side = blobs.sides[start][[turn, 1 - turn]]
     shift = blobs.centres - blobs.centres[start]
-    along = shift @ axis
+    # Both ways: a square blob's own axis may point either way.
+    along = np.abs(shift @ axis)
     across = np.abs(shift @ np.array([-axis[1], axis[0]]))
     areas = blobs.sides.prod(axis=1)
     alike = np.abs(np.log(areas / areas[start])) < 0.35

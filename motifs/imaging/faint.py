@@ -20,6 +20,7 @@ _SHRINK: Final = 2
 _SIGMA_PX: Final = 1.8  # on the shrunken image
 _HIGH: Final = 5.0  # standard deviations of the averaged backdrop
 _LOW: Final = 2.5  # the same inside the bays of an outline
+_TINT: Final = 0.08  # standard deviations a soft shadow may seem to leave its curve for each unit of L* it loses
 _RIM_PX: Final = 7  # left out of the average around known foreground
 _BAY_PX: Final = 41  # on the half-size mask: mouths of bays up to about this wide
 _LEAST_AREA_PX: Final = 150
@@ -53,8 +54,10 @@ def faint_regions(
     shrunk = np.asarray(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
     small = _average_of_unknown(shrunk, unknown)
     colour = backdrop_colour(small, level, None)
-    _, off_curve, _ = distances(small, colour.centre, colour.sd_image(size))
+    _, off_curve, darker = distances(small, colour.centre, colour.sd_image(size))
     off_curve[unknown < 0.5] = 0.0
+    tinted = np.where(darker, np.maximum(small[..., 0] - colour.centre[0], -20.0) * _TINT, 0.0)
+    off_curve = np.maximum(off_curve + tinted, 0.0).astype(np.float32)
     off = np.asarray(cv2.resize(off_curve, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
     fresh = cv2.morphologyEx((off > _HIGH).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
     seeds = _of_size(fresh > 0, _LEAST_AREA_PX) | mask

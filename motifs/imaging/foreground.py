@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from motifs.imaging.backdrop import Surface
 
 _HIGH: Final = 5.0  # standard deviations of the backdrop: surely not backdrop
+_STRONG: Final = 10.0  # more than coding noise ever makes
 _LOW: Final = 2.6  # joined when attached to sure foreground
 _GAP: Final = np.ones((5, 5), dtype=np.uint8)  # a leak through a sherd's edge is narrower than this
 _SHARP_SIDE: Final = 0.3  # share of a shadow-like region's lit border that betrays a thing
@@ -73,7 +74,7 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     edges = _sharp_edges(lab, sd)
     reached = _flood(~candidate, shadow_like | ~candidate, edges)
     reached &= ~_things_among(reached & candidate & ~sure, candidate, edges)
-    raw = candidate & (sure | ~reached)
+    raw = _without_spurs(candidate & (sure | ~reached), near)
     mask = _grow(raw, (near > _LOW) & ((off_curve > _LOW) | ~darker))
     mask = mask | faint_regions(lab, mask, level)
     mask = mask | enclosed_regions(lab, mask, candidate)
@@ -147,6 +148,18 @@ def _grow(mask: NDArray[np.bool_], allowed: NDArray[np.bool_]) -> NDArray[np.boo
     for _ in range(4):
         joined |= np.asarray(cv2.dilate(joined, kernel), dtype=np.uint8) & weak
     return joined > 0
+
+
+def _without_spurs(mask: NDArray[np.bool_], near: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Drop weak appendages: compression leaves faint blocks of colour beside strong edges."""
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (13, 13))
+    opened = cv2.morphologyEx(fill_holes(mask).astype(np.uint8), cv2.MORPH_OPEN, kernel) > 0
+    _, labels, stats, _ = cv2.connectedComponentsWithStats((mask & ~opened).astype(np.uint8), connectivity=4)
+    strong = np.bincount(labels[near > _STRONG], minlength=len(stats))
+    is_spur = strong < 0.3 * stats[:, cv2.CC_STAT_AREA]
+    is_spur[0] = False
+    kept: NDArray[np.bool_] = mask & ~is_spur[labels]
+    return kept
 
 
 def _tidy(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -121,13 +121,17 @@ def is_printed(
     """
     left, top, right, bottom = box
     lab = foreground.lab[top:bottom, left:right]
-    return _is_paper(lab, part) or _is_writing(foreground, part, box, crumb_px)
+    strong = float((part & foreground.raw[top:bottom, left:right]).sum()) / max(float(part.sum()), 1.0)
+    return _is_paper(lab, part, strong) or _is_writing(foreground, part, box, crumb_px)
 
 
-def _is_paper(lab: NDArray[np.float32], part: NDArray[np.bool_]) -> bool:
+def _is_paper(lab: NDArray[np.float32], part: NDArray[np.bool_], strong: float) -> bool:
+    """Light, colourless, and a rectangle; or, on white, so faint that no shadow or edge marks it as a thing."""
     chroma = float(np.median(np.hypot(lab[..., 1], lab[..., 2])[part]))
     lightness = float(np.median(lab[..., 0][part]))
-    return lightness > 74.0 and chroma < 10.0 and rectangularity(part) > 0.94
+    if strong < 0.25 and lightness > 85.0 and chroma < 5.0:
+        return True
+    return lightness > 74.0 and chroma < 10.0 and rectangularity(part) > 0.92
 
 
 def _is_writing(
@@ -146,8 +150,22 @@ def _is_writing(
 
 
 def rectangularity(part: NDArray[np.bool_]) -> float:
-    """Share of its smallest rectangle that a piece fills, 0..1."""
-    contours, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    """Share of its smallest rectangle that a piece's convex hull fills, 0..1; 0 for a piece with deep notches.
+
+    Spurs are opened away first, and writing at the edge of a label may bite into it.
+    """
+    size = 2 * int(0.08 * np.sqrt(part.sum())) + 3
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    opened = cv2.morphologyEx(np.pad(part, size).astype(np.uint8), cv2.MORPH_OPEN, kernel)
+    contours, _ = cv2.findContours(opened, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    if not contours:
+        return 0.0
     outer = max(contours, key=cv2.contourArea)
-    _, (width, height), _ = cv2.minAreaRect(outer)
-    return min(1.0, float(cv2.contourArea(outer)) / max(width * height, 1.0))
+    hull = cv2.convexHull(outer)
+    hull_area = max(float(cv2.contourArea(hull)), 1.0)
+    if float(cv2.contourArea(outer)) < 0.9 * hull_area:
+        return 0.0
+    _, (width, height), _ = cv2.minAreaRect(hull)
+    # The opening rounded four corners; a circle of that size fills pi / 4 of its square.
+    lost = 4.0 * (1.0 - np.pi / 4.0) * (0.5 * size) ** 2
+    return min(1.0, (hull_area + lost) / max(width * height, 1.0))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -12,7 +13,9 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 from motifs.errors import NoSherdFound
 from motifs.imaging import cut_crop, read_tray
 from motifs.records import PhotoImage, TrayReading
-from tests.imaging.trays import Tray
+
+if TYPE_CHECKING:
+    from tests.imaging.trays import Tray
 
 
 @dataclass(frozen=True)

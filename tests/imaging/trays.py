@@ -256,7 +256,7 @@ def make_tray(recipe: Recipe) -> Tray:
         owner[alpha > 0.5] = index
         cover_all = np.maximum(cover_all, alpha)
     crumb_cover = np.zeros(shape, np.float32)
-    small = [*lamp.uniform(0.4, 1.2, recipe.dust), *lamp.uniform(3, 5.5, recipe.crumbs)]
+    small = [*lamp.uniform(0.4, 1.2, recipe.dust), *lamp.uniform(3, 4.2, recipe.crumbs)]
     spots, _ = _place(lamp, recipe, [s / 2 + 0.5 for s in small], discs)
     for k, at in spots.items():
         poly = sherd_polygon(lamp, small[k]) + at
