@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.linalg import eigh
-from sklearn.covariance import LedoitWolf
 
 from motifs.evidence.calibration import Calibration, CueModel, calibrated_block
 from motifs.evidence.components import CUE_ORDER, component_count, raw_components
@@ -153,6 +152,8 @@ def _axes(
     cleared: NDArray[np.float64], vessel: NDArray[np.intp], lot: NDArray[np.intp], keep: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Axes (c, d) with unit within-vessel variance, most telling first, and the between-vessel variance on each."""
+    from sklearn.covariance import LedoitWolf  # noqa: PLC0415 - slow to import, and only fitting needs it
+
     deviation = _deviations(cleared, vessel)
     limit = HUBER * 1.4826 * np.median(np.abs(deviation), axis=0) + 1e-9
     within = LedoitWolf(assume_centered=True).fit(np.clip(deviation, -limit, limit)).covariance_

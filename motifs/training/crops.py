@@ -40,7 +40,7 @@ class CropSettings:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Drawn sherds. images: (B, 3, S, S) float sRGB 0..1, mean colour outside; masks: (B, 1, S, S); shares: (B, F); pot: (B,)."""
+    """Drawn sherds. images: (B, 3, S, S) float sRGB 0..1, grey outside; masks: (B, 1, S, S); shares: (B, F); pot: (B,)."""
 
     images: Tensor
     masks: Tensor
@@ -81,8 +81,7 @@ class CropMaker:
         shade = _shade(relief, slope, angle, step, shoot, photo)
         images = _photograph(colour * shade[:, None], shoot, photo, generator)
         masks = mask[:, None].float()
-        mean = (images * masks).sum(dim=(2, 3), keepdim=True) / masks.sum(dim=(2, 3), keepdim=True).clamp(min=1)
-        return Batch(images * masks + mean * (1 - masks), masks, self._shares(pot, rows, columns, mask), pot)
+        return Batch(images * masks + 0.5 * (1 - masks), masks, self._shares(pot, rows, columns, mask), pot)
 
     def _uniform(self, count: int, generator: torch.Generator) -> Tensor:
         return torch.rand(count, generator=generator, device=self.device)

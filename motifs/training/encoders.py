@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import torch
 from torch import Tensor, nn
 
-from motifs.training.altering import alter_looks
+from motifs.training.altering import alter_looks, show_contrast
 from motifs.training.crops import Batch, CropMaker, CropSettings
 from motifs.training.losses import shared_motif, supervised_contrast
 from motifs.training.surfaces import GROUP, MAP_STEP
@@ -39,7 +39,7 @@ class Recipe:
     seed: int = 1
 
 
-MOTIF_CROPS = CropSettings(scale_sd=0.22, gain_sd=0.05, size_mm=(18.0, 64.0))
+MOTIF_CROPS = CropSettings(scale_sd=0.2, gain_sd=0.05, size_mm=(22.0, 80.0))
 VESSEL_CROPS = CropSettings(scale_sd=0.01, gain_sd=0.025, size_mm=(14.0, 60.0))
 PHOTOS = 3
 
@@ -54,7 +54,8 @@ def train_motif(network: SherdNetwork, surfaces: Surfaces, recipe: Recipe, devic
         del step
         pot, centre = places.draw(recipe.batch, generator)
         batch = maker.draw(pot, centre, generator)
-        vectors = embed(network, alter_looks(batch.images, batch.masks, generator), batch)
+        altered = alter_looks(batch.images, batch.masks, generator)
+        vectors = embed(network, show_contrast(altered, batch.masks, MOTIF_CROPS.px_per_mm), batch)
         same, other = shared_motif(batch.shares)
         across = batch.pot[:, None] != batch.pot[None, :]
         return supervised_contrast(vectors, same & across, other & across, recipe.temperature)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import torch
 from torch import Tensor
 
+from motifs.training.altering import show_contrast
 from motifs.training.crops import Batch, CropMaker, CropSettings
 from motifs.training.encoders import MOTIF_CROPS, PHOTOS, VESSEL_CROPS, Places, embed
 from motifs.training.losses import shared_motif
@@ -42,7 +43,8 @@ def motif_retrieval(network: SherdNetwork, maker: CropMaker, places: Places, she
     while len(pots) * 400 < sherds:
         pot, centre = places.draw(400, generator)
         batch = maker.draw(pot, centre, generator)
-        vectors.append(embed(network, batch.images, batch))
+        seen = show_contrast(batch.images, batch.masks, maker.settings.px_per_mm)
+        vectors.append(embed(network, seen, batch))
         shares.append(batch.shares)
         pots.append(batch.pot)
     return _ranked(torch.cat(vectors), torch.cat(shares), torch.cat(pots))

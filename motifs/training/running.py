@@ -22,8 +22,9 @@ if TYPE_CHECKING:
 
     from motifs.embedding.network import SherdNetwork
 
-MOTIF_SPEC = replace(EFFICIENTNET_LITE0, tag="motif.training")
-VESSEL_SPEC = replace(EFFICIENTNET_LITE0, tag="vessel.training", dim=64, has_projection=True)
+COLOUR_SPEC = replace(EFFICIENTNET_LITE0, features="head", picture="colour", rotations=1, dim=1280)
+MOTIF_SPEC = replace(COLOUR_SPEC, tag="motif.training", picture="contrast")
+VESSEL_SPEC = replace(COLOUR_SPEC, tag="vessel.training", dim=64, has_projection=True)
 SEED_OF_SPLIT = {"train": 100_000, "tune": 200_000, "report": 300_000}
 
 
