@@ -43,4 +43,5 @@ def contrast_image(image: Floats, mask: Floats, px_per_mm: float) -> Floats:
     strokes = (image - ground) * weight
     seen = np.abs(strokes).max(axis=2)[mask > 0.5]
     strength = max(float(np.quantile(seen, STRONG_QUANTILE)) if seen.size else 0.0, FAINTEST)
-    return np.clip(NEUTRAL + GAIN * strokes / strength, 0.0, 255.0).astype(np.float32)
+    contrast: Floats = np.clip(NEUTRAL + GAIN * strokes / strength, 0.0, 255.0).astype(np.float32)
+    return contrast

@@ -17,7 +17,7 @@ VIEWS_VERSION = 1
 """Raised whenever views.py changes what a network sees; part of EncoderSpec.fingerprint."""
 
 Body = Literal["lite0", "lite1", "lite2", "torchvision"]
-Picture = Literal["colour", "grey", "lines"]
+Picture = Literal["colour", "grey", "lines", "contrast"]
 Pooling = Literal["masked", "masked_gem", "plain"]
 Features = Literal["head", "blocks"]
 
@@ -42,7 +42,8 @@ class EncoderSpec:
         the sherd, ``masked_gem`` takes their generalised mean of power 3, ``plain`` averages all.
     features: the map that is pooled: ``head`` (after the last 1 x 1 convolution, 1280 channels) or ``blocks``
         (the last block's output, 320 channels).
-    picture: what is shown: the sherd in colour, in grey, or its painted and cut lines only.
+    picture: what is shown: the sherd in colour, in grey, its painted and cut lines only
+        (lines.py), or each channel's contrast with the ground (contrast.py).
     rotations: number of evenly spaced turns whose vectors are averaged; 1, 4 or 8.
     has_projection: a linear layer follows the pooling (with bias, so it can hold a whitening).
     """
@@ -80,7 +81,7 @@ class EncoderSpec:
             "rotations": self.rotations in {1, 4, 8},
             "pooling": self.pooling in {"masked", "masked_gem", "plain"},
             "features": self.features in {"head", "blocks"},
-            "picture": self.picture in {"colour", "grey", "lines"},
+            "picture": self.picture in {"colour", "grey", "lines", "contrast"},
             "body": self.body in {"lite0", "lite1", "lite2", "torchvision"},
         }
         for field_name, is_good in checks.items():
@@ -109,12 +110,12 @@ EFFICIENTNET_LITE0 = EncoderSpec(
     dim=320,
     features="blocks",
     picture="lines",
-    rotations=8,
+    rotations=4,
 )
-"""The default. How it looks at a sherd was chosen by measuring on 267 painted practice sherds of 18 motifs at 4
-sites, own site left out (mAP / precision@1): colour, head, all cells 0.21 / 0.28; lines, blocks, cells of the
-sherd 0.28 / 0.40; the same over 4 turns 0.30 / 0.43, over 8 turns 0.32 / 0.51. Whitening fitted on the
-collection lost (0.26 / 0.39 without turns)."""
+"""The default. How it looks at a sherd was chosen by measuring (mAP, own site left out) on 267 painted practice
+sherds of 18 motifs at 4 sites, and on two sets of 120 sherds of 12 motifs by other renderers: colour, head, all
+cells 0.21, 0.27 and 0.17; lines with attention, last block 0.28, 0.36 and 0.20; the same over 4 turns 0.30, 0.37 and
+0.20, over 8 turns 0.32, 0.36 and 0.20. Whitening fitted on the collection lost 0.03 to 0.15 on the first set."""
 
 ENCODERS: tuple[EncoderSpec, ...] = (EFFICIENTNET_LITE0,)
 """Encoders whose weights come with the installed packages; the first is the default."""

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from motifs.embedding.contrast import contrast_image
+from motifs.embedding.lines import NEUTRAL, attention, line_image
 from motifs.errors import InputError
 from motifs.records import SherdCrop
 
@@ -42,7 +44,8 @@ SMALLEST_SHARE = 0.05
 class View:
     """One square picture of (a part of) a sherd.
 
-    image: (S, S, 3) uint8 sRGB. mask: (S, S) uint8, 255 inside the sherd. weight: sherd pixels in it, > 0.
+    image: (S, S, 3) uint8 sRGB. mask: (S, S) uint8, how much the network listens to a pixel, 0 outside the sherd and
+    255 inside (less on undecorated ground, for an encoder of lines). weight: sum of the mask / 255, > 0.
     """
 
     image: NDArray[np.uint8]
@@ -90,12 +93,21 @@ def views_of(crop: SherdCrop, spec: EncoderSpec) -> Iterator[View]:
         raise ValueError(f"image {crop.image.shape} and mask {crop.mask.shape} of a crop do not fit")
     if not crop.mask.any():
         raise ValueError("the crop's mask is empty")
-    neutral = np.array((0.5, 0.5, 0.5) if spec.picture == "lines" else spec.mean, np.float32) * np.float32(255.0)
+    is_lines = spec.picture == "lines"
+    is_relative = spec.picture in {"lines", "contrast"}
+    neutral = np.full(3, NEUTRAL, np.float32) if is_relative else np.array(spec.mean, np.float32) * np.float32(255.0)
     image, mask = _rescale(_trim(crop), spec.px_per_mm / crop.px_per_mm, neutral)
     image = _picture(image, mask, spec.picture, spec.px_per_mm)
     for turn in range(spec.rotations):
         turned, turned_mask = _turn(image, mask, 360.0 * turn / spec.rotations, neutral)
-        yield from _cover(turned, turned_mask, spec.input_px, neutral)
+        for view in _cover(turned, turned_mask, spec.input_px, neutral):
+            yield _attentive(view, spec.px_per_mm) if is_lines else view
+
+
+def _attentive(view: View, px_per_mm: float) -> View:
+    """Let a view of lines be heard where something is drawn."""
+    weights = attention(view.image[..., 0], view.mask, px_per_mm)
+    return View(view.image, weights, float(weights.sum(dtype=np.int64)) / 255.0)
 
 
 def _trim(crop: SherdCrop) -> SherdCrop:
@@ -123,36 +135,14 @@ def _rescale(crop: SherdCrop, factor: float, neutral: Floats) -> tuple[Floats, F
 
 
 def _picture(image: Floats, mask: Floats, picture: Picture, px_per_mm: float) -> Floats:
+    if picture == "contrast":
+        return contrast_image(image, mask, px_per_mm)
     if picture == "colour":
         return image
     grey = image @ np.array([0.2126, 0.7152, 0.0722], np.float32)
     if picture == "lines":
         grey = line_image(grey, mask, px_per_mm)
     return np.repeat(grey[..., None], 3, axis=2).astype(np.float32)
-
-
-LINE_REACH_MM = 3.0
-
-
-def line_image(grey: Floats, mask: Floats, px_per_mm: float) -> Floats:
-    """Decoration without paste, paint or light: local contrast, whichever of line and ground is darker.
-
-    Parameters
-    ----------
-    grey: (h, w) float32 in 0..255. mask: (h, w) float32 in 0..1.
-    px_per_mm: of both.
-
-    Returns
-    -------
-    (h, w) float32 in 0..255; 128 where nothing is drawn and outside the sherd.
-    """
-    sigma = LINE_REACH_MM * px_per_mm
-    share = cv2.GaussianBlur(mask, (0, 0), sigma) + 1e-3
-    level = cv2.GaussianBlur(grey * mask, (0, 0), sigma) / share
-    contrast = (grey - level) * mask
-    spread = np.sqrt(cv2.GaussianBlur(contrast * contrast, (0, 0), sigma * 2) / share) + 2.0
-    lines: Floats = np.clip(128.0 + 48.0 * contrast / spread, 0.0, 255.0).astype(np.float32)
-    return lines
 
 
 def _turn(image: Floats, mask: Floats, angle_deg: float, neutral: Floats) -> tuple[Floats, Floats]:

@@ -38,7 +38,7 @@ class Expansion:
     looked at again.
     """
 
-    neighbours: int = 4
+    neighbours: int = 3
     power: float = 3.0
     candidates: int = 200
 

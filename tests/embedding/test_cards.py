@@ -192,7 +192,7 @@ def test_shipped_weights_are_the_ones_on_their_cards() -> None:
 
 def test_the_fingerprint_follows_every_field() -> None:
     seen = {EFFICIENTNET_LITE0.fingerprint}
-    for change in ({"sha256": "0" * 64}, {"px_per_mm": 3.5}, {"rotations": 4}, {"input_px": 256}, {"picture": "grey"}):
+    for change in ({"sha256": "0" * 64}, {"px_per_mm": 3.5}, {"rotations": 8}, {"input_px": 256}, {"picture": "grey"}):
         seen.add(dataclasses.replace(EFFICIENTNET_LITE0, **change).fingerprint)  # type: ignore[arg-type]
     assert len(seen) == 6
     assert dataclasses.replace(EFFICIENTNET_LITE0).fingerprint == EFFICIENTNET_LITE0.fingerprint

@@ -70,9 +70,10 @@ def test_a_quarter_turn_changes_nothing_when_turns_are_averaged(crops: list[Sher
     spec = dataclasses.replace(QUICK, rotations=rotations)
     turned = dataclasses.replace(crops[1], image=np.rot90(crops[1].image).copy(), mask=np.rot90(crops[1].mask).copy())
     vectors = encode_crops(spec, [crops[1], turned])
-    assert float(vectors[0] @ vectors[1]) > 0.9999
+    averaged = float(vectors[0] @ vectors[1])
+    assert averaged > 0.9995
     single = encode_crops(QUICK, [crops[1], turned])
-    assert float(single[0] @ single[1]) < 0.999
+    assert 1.0 - float(single[0] @ single[1]) > 10.0 * (1.0 - averaged)
 
 
 def test_the_backdrop_changes_nothing(crops: list[SherdCrop]) -> None:

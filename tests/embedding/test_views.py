@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from motifs.embedding import EFFICIENTNET_LITE0, EncoderSpec, cut_box, views_of
-from motifs.embedding.views import MOST_VIEWS, _starts, line_image
+from motifs.embedding.lines import attention, line_image
+from motifs.embedding.views import MOST_VIEWS, _starts
 from motifs.errors import InputError
 from motifs.records import SherdCrop
 from tests.embedding.sherds import BACKDROP, sherd, square, textures
@@ -59,7 +60,7 @@ def test_the_backdrop_does_not_speak() -> None:
     crop = sherd(textures()["brick"])
     other = crop.image.copy()
     other[~crop.mask] = np.random.default_rng(21).integers(0, 256, (int((~crop.mask).sum()), 3))
-    for spec in (PLAIN, with_settings(picture="lines"), with_settings(rotations=8)):
+    for spec in (PLAIN, with_settings(picture="lines"), with_settings(picture="contrast"), with_settings(rotations=8)):
         one, two = list(views_of(crop, spec)), list(views_of(dataclasses.replace(crop, image=other), spec))
         assert all(np.array_equal(a.image, b.image) for a, b in zip(one, two, strict=True))
     (view,) = views_of(crop, PLAIN)
@@ -122,15 +123,44 @@ def test_a_huge_sherd_has_a_limited_number_of_views() -> None:
 
 
 def test_line_image_forgets_paste_and_light_and_tells_dark_from_bright() -> None:
-    crop = striped(50, 400)
-    mask = np.ones((400, 400), np.float32)
-    grey = crop.image[..., 0].astype(np.float32)
-    light = np.linspace(0.6, 1.2, 400, dtype=np.float32)[:, None]
-    plain, lit = line_image(grey, mask, 10.0), line_image(0.5 * grey * light + 20.0, mask, 10.0)
-    assert float(np.abs(plain - lit).mean()) < 6.0
-    assert float(plain.std()) > 30.0
-    even = line_image(np.full((100, 100), 90.0, np.float32), np.ones((100, 100), np.float32), 4.0)
-    np.testing.assert_allclose(even[20:80, 20:80], 128.0, atol=3.0)
+    mask = np.ones((200, 200), np.float32)
+    drawn = np.zeros((200, 200), np.float32)
+    drawn[:, (np.arange(200) // 10) % 4 == 0] = 1.0  # stripes of 2.5 mm, 10 mm apart, at 4 px/mm
+    light = np.linspace(0.7, 1.3, 200, dtype=np.float32)[:, None]
+    dark = line_image(150.0 - 60.0 * drawn, mask, 4.0)
+    lit = line_image((150.0 - 60.0 * drawn) * light, mask, 4.0)
+    assert float(np.abs(dark - lit).mean()) < 6.0
+    bright = line_image(90.0 + 60.0 * drawn, mask, 4.0)
+    middle = (slice(60, 140), slice(60, 140))
+    on, off = drawn[middle] > 0, drawn[middle] == 0
+    assert float(dark[middle][on].mean()) < 60.0
+    assert float(dark[middle][off].mean()) > 120.0
+    assert float(bright[middle][on].mean()) > 196.0
+
+
+def test_line_image_leaves_temper_and_plain_ground_out() -> None:
+    rng = np.random.default_rng(22)
+    mask = np.ones((200, 200), np.float32)
+    grey = np.full((200, 200), 140.0, np.float32) + rng.normal(0, 1.5, (200, 200)).astype(np.float32)
+    np.testing.assert_allclose(line_image(grey, mask, 4.0), 128.0, atol=40.0)
+    grey[95:105] = 60.0  # one stroke of 2.5 mm
+    for row, column in rng.integers(10, 190, (120, 2)):
+        if not 85 < row < 115:
+            grey[row : row + 2, column : column + 2] = 240.0  # grains of half a millimetre
+    lines = line_image(grey, mask, 4.0)
+    stroke, ground = np.abs(lines[98:102, 20:180] - 128.0), np.abs(lines[20:80, 20:180] - 128.0)
+    assert float(stroke.mean()) > 8.0 * float(ground.mean())
+
+
+def test_attention_lies_where_something_is_drawn() -> None:
+    lines = np.full((224, 224), 128, np.uint8)
+    lines[100:110, 50:110] = 0
+    mask = np.full((224, 224), 255, np.uint8)
+    mask[:, 200:] = 0
+    weights = attention(lines, mask, 4.0)
+    assert int(weights[105, 80]) == 255
+    assert int(weights[20, 20]) == round(0.1 * 255)
+    assert not weights[:, 200:].any()
 
 
 def test_a_box_is_the_detail_and_may_reach_beyond() -> None:
@@ -149,7 +179,12 @@ def test_a_box_without_sherd_is_refused(box: tuple[int, int, int, int]) -> None:
 
 
 @settings(max_examples=30, deadline=None)
-@given(st.integers(1, 60), st.integers(1, 60), st.sampled_from([1, 4, 8]), st.sampled_from(["colour", "grey", "lines"]))
+@given(
+    st.integers(1, 60),
+    st.integers(1, 60),
+    st.sampled_from([1, 4, 8]),
+    st.sampled_from(["colour", "grey", "lines", "contrast"]),
+)
 def test_any_tiny_sherd_gives_valid_views(height: int, width: int, rotations: int, picture: str) -> None:
     rng = np.random.default_rng(height * 100 + width)
     mask = np.zeros((height + 2, width + 2), np.bool_)
