@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from motifs.embedding import EFFICIENTNET_LITE0
+from motifs.evidence import measure_sherd
 from motifs.records import CueReading
 from motifs.workflows import describe, vectors
 from tests.workflows.conftest import LOT, OTHER
@@ -81,12 +82,15 @@ def test_evidence_is_kept_and_read_back_as_measured(cat: Catalogue) -> None:
     fresh = describe.ensure_evidence(cat, cat.sherds(OTHER), by="test")
     kept = describe.ensure_evidence(cat, cat.sherds(OTHER), by="test")
     assert fresh.keys() == kept.keys()
-    for number, readings in fresh.items():
-        assert "paste" in readings
-        assert readings.keys() == kept[number].keys()
-        for cue, reading in readings.items():
-            assert kept[number][cue].value == pytest.approx(reading.value, rel=1e-5)
-            assert kept[number][cue].sd == pytest.approx(reading.sd, rel=1e-5)
+    assert fresh == kept
+    crop = cat.crop(f"{OTHER}-001")
+    assert crop is not None
+    measured = measure_sherd(crop, {})
+    assert "paste" in measured
+    assert measured.keys() == kept[f"{OTHER}-001"].keys()
+    for cue, reading in measured.items():
+        assert kept[f"{OTHER}-001"][cue].value == pytest.approx(reading.value, rel=1e-5)
+        assert kept[f"{OTHER}-001"][cue].sd == pytest.approx(reading.sd, rel=1e-5)
 
 
 def test_evidence_of_other_cues_is_not_taken(cat: Catalogue, monkeypatch: pytest.MonkeyPatch) -> None:
