@@ -94,7 +94,12 @@ def _sorted(
     seed: int,
 ) -> VesselSorting:
     calibration = load_calibration()
-    curve = SupportCurve(calibration.support_intercept, calibration.support_slope, calibration.range_nats)
+    curve = SupportCurve(
+        intercept=calibration.support_intercept,
+        slope=calibration.support_slope,
+        vessel_nats=calibration.vessel_nats,
+        range_nats=calibration.range_nats,
+    )
     blocks = lot_blocks(calibration, readings)
     sorting = sort_sherds(blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve)
     return replace(sorting, assignments=with_words(sorting.assignments, readings))
