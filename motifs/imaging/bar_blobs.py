@@ -98,11 +98,12 @@ def _same(row: Row, other: Row) -> bool:
 def _blobs(binary: NDArray[np.uint8]) -> _Blobs:
     """Rectangular blobs of a binary image, after breaking the corner contacts of a two-row checker."""
     opened = cv2.erode(binary, np.ones((3, 3), dtype=np.uint8))
-    contours, _ = cv2.findContours(opened, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
+    contours, hierarchy = cv2.findContours(opened, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
     found = []
     limit = 0.15 * max(binary.shape)
-    for contour in contours:
-        if len(contour) < 4:
+    for number, contour in enumerate(contours):
+        is_hole = hierarchy[0][number][3] >= 0
+        if is_hole or len(contour) < 4:
             continue
         _, _, box_width, box_height = cv2.boundingRect(contour)
         if not _MIN_SIDE_PX - 2 <= max(box_width, box_height) <= 1.5 * limit:
@@ -110,7 +111,7 @@ def _blobs(binary: NDArray[np.uint8]) -> _Blobs:
         centre, (width, height), angle = cv2.minAreaRect(contour)
         # Contours run through pixel centres: a blob is one pixel wider, and erosion took two more.
         width, height = width + 3.0, height + 3.0
-        area = cv2.contourArea(contour) + 1.5 * (width + height) - 4.0
+        area = cv2.contourArea(contour) + 3.0 * (width + height) - 9.0
         short, long = min(width, height), max(width, height)
         if (
             short >= _MIN_SIDE_PX
