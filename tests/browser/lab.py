@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from playwright.sync_api import Browser, Page
 
@@ -122,3 +122,25 @@ def press(page: Page, label: str) -> None:
     page.get_by_role("button", name=label, exact=True).first.click()
     page.wait_for_timeout(300)
     settle(page)
+
+
+def said(page: Page, words: str) -> None:
+    """Wait until the page says this; otherwise tell what it said instead."""
+    from playwright.sync_api import TimeoutError as TooLate
+
+    try:
+        page.locator(".m-notice", has_text=words).first.wait_for(timeout=QUIET_MS)
+    except TooLate:
+        shown = page.locator(".m-notice").all_inner_texts()
+        raise AssertionError(f"the page did not say {words!r}, but {shown}") from None
+    settle(page)
+
+
+def eventually(is_so: Callable[[], bool], within_s: float = 30.0) -> bool:
+    """Whether something becomes so; a page tells the catalogue a moment after the click."""
+    until = time.monotonic() + within_s
+    while not is_so():
+        if time.monotonic() > until:
+            return False
+        time.sleep(0.1)
+    return True

@@ -162,7 +162,7 @@ def test_support_is_in_the_words_for_readers_of_the_screen() -> None:
 
 def test_standing_words() -> None:
     assert sorting.standing_words(table()) == "1 vessel (the evidence allows 1 to 2); 1 of 3 sherds unassigned; 1 on a person's word."
-    assert "rules out any other number" in sorting.standing_words(table(vessels_range=(1, 1)))
+    assert "points to no other number" in sorting.standing_words(table(vessels_range=(1, 1)))
     assert sorting.standing_words(table(vessels_range=None)) == "3 sherds, not sorted yet."
 
 
@@ -267,7 +267,7 @@ FOUND = Comparanda("L-001", "enc", None, (Neighbour(1, "M-001", "M", None, 0.876
 
 
 def test_neighbours_stand_with_rank_site_lot_and_similarity() -> None:
-    tile = comparanda.neighbours_wall(FOUND).rows[0].tiles[0]
+    tile = comparanda.neighbours_wall(FOUND).rows[1].tiles[0]
     assert tile.captions == ("1. site not recorded", "lot M", "similarity 0.88")
     assert comparanda.neighbour_rows(FOUND) == [(1, "M-001", "not recorded", "M", "0.876")]
     assert "none fits what was asked for" in comparanda.nothing_words(replace(FOUND, neighbours=()))

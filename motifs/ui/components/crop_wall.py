@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -37,7 +38,8 @@ def pictures_of(cat: Catalogue, sherds: Sequence[SherdRow], place: str) -> dict[
     if len(kept) > MOST_PICTURES:
         kept.clear()
     absent = [sherd for sherd in sherds if sherd.content_key not in kept]
-    kept.update((sherd.content_key, picture) for sherd, picture in small_pictures(cat, absent))
+    with st.spinner("Getting the pictures") if absent else nullcontext():
+        kept.update((sherd.content_key, picture) for sherd, picture in small_pictures(cat, absent))
     return {sherd.number: _served(kept[sherd.content_key], f"{place}-{sherd.number}") for sherd in sherds}
 
 

@@ -38,30 +38,38 @@ def choose_sherd(cat: Catalogue) -> SherdRow | None:
 
 
 def draw_query(cat: Catalogue, sherd: SherdRow) -> None:
-    """The sherd asked for, the box on it, and the numbers that say the same."""
+    """The sherd asked for, with the box on it if only a part is compared."""
     box_px = actions.box(sherd.number)
     show_box_picture(cat, sherd, box_px, key="query", on_box=lambda drawn: actions.set_box(sherd.number, drawn))
-    width_px, height_px = crop_size_px(cat, sherd)
-    columns = st.columns(4)
-    for column, key, label, most in zip(columns, actions.BOX_KEYS, BOX_LABELS, (width_px, height_px) * 2, strict=True):
-        st.session_state[key] = min(int(st.session_state.get(key) or 0), most)
-        column.number_input(label, min_value=0, max_value=most, step=10, key=key)
     show(f'<p class="m-say">{safe(box_words(box_px))}</p>')
-    st.button("Take the whole sherd", on_click=actions.set_box, args=(sherd.number, None))
+    if box_px is not None:
+        st.button("Take the whole sherd", on_click=actions.set_box, args=(sherd.number, None))
     show(facts([("Site", sherd.site or "not recorded"), ("Lot", sherd.lot), ("Size", size_words(sherd))]))
 
 
 def draw_form(cat: Catalogue, sherd: SherdRow) -> None:
-    """What to look among."""
+    """What to look among, and the button; numbers for the box that can be dragged."""
     st.checkbox("Other sites only", key=actions.OTHER_SITES, help="Leaves out the sherd's own site, and lots whose site is not recorded.")
-    st.multiselect("Only these sites", [site.name for site in cat.sites()], key=actions.SITES, placeholder="all sites")
-    st.number_input("At most", min_value=1, max_value=200, value=12, key=actions.TOP)
-    st.slider(
-        "Least similarity", -1.0, 1.0, -1.0, 0.05, key=actions.LEAST,
-        help="From -1 to 1, larger is closer. It orders decorations; it is no probability.",
-    )  # fmt: skip
+    with st.expander("Narrow down"):
+        st.multiselect("Only these sites", [site.name for site in cat.sites()], key=actions.SITES, placeholder="all sites")
+        st.number_input("At most", min_value=1, max_value=200, value=12, key=actions.TOP)
+        st.slider(
+            "Least similarity", -1.0, 1.0, -1.0, 0.05, key=actions.LEAST,
+            help="From -1 to 1, larger is closer. It orders decorations; it is no probability.",
+        )  # fmt: skip
+    with st.expander("The part to compare, in numbers"):
+        draw_box_numbers(cat, sherd)
     st.button("Find comparanda", type="primary", on_click=jobs.ask_for, args=(actions.FIND,))
     jobs.do_waiting(actions.FIND, partial(actions.find, sherd.number))
+
+
+def draw_box_numbers(cat: Catalogue, sherd: SherdRow) -> None:
+    """The twin of dragging a box: px of the sherd's crop, 10 px a mm."""
+    width_px, height_px = crop_size_px(cat, sherd)
+    columns = st.columns(2)
+    for place, (key, label, most) in enumerate(zip(actions.BOX_KEYS, BOX_LABELS, (width_px, height_px) * 2, strict=True)):
+        st.session_state[key] = min(int(st.session_state.get(key) or 0), most)
+        columns[place % 2].number_input(label, min_value=0, max_value=most, step=10, key=key)
 
 
 def draw_answer(cat: Catalogue, found: Comparanda) -> None:
@@ -70,7 +78,7 @@ def draw_answer(cat: Catalogue, found: Comparanda) -> None:
     if not found.neighbours:
         empty_state(nothing_words(found))
         return
-    sherds = {near.sherd: cat.sherd(near.sherd) for near in found.neighbours}
+    sherds = {number: cat.sherd(number) for number in (found.query, *(near.sherd for near in found.neighbours))}
 
     def open_neighbour(number: str) -> None:
         open_(LOT, sherds[number].lot)

@@ -13,14 +13,11 @@ if TYPE_CHECKING:
 
 
 def neighbours_wall(found: Comparanda) -> Wall:
-    """The neighbours, nearest first, at one scale."""
+    """The sherd asked for and its neighbours, nearest first, all at one scale."""
     tiles = tuple(_tile(near) for near in found.neighbours)
-    title = f"Nearest decorations to {found.query}"
-    return Wall(
-        (Row("near", title, f"{len(tiles)} of {counted(found.compared, 'sherd')} compared", tiles),),
-        title,
-        px_per_mm=3.0,
-    )
+    asked = Row("asked", "Asked for", "the part in the box" if found.box_px else "the whole sherd", (Tile(found.query),))
+    near = Row("near", "Nearest decorations", f"{len(tiles)} of {counted(found.compared, 'sherd')} compared", tiles)
+    return Wall((asked, near), f"Nearest decorations to {found.query}", px_per_mm=2.6)
 
 
 def _tile(near: Neighbour) -> Tile:

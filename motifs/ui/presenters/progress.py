@@ -5,6 +5,7 @@ from __future__ import annotations
 STAGES = {
     "reading photographs": "Finding sherds: photograph {next} of {total}",
     "cutting crops": "Cutting the sherds out: photograph {next} of {total}",
+    "drawing small pictures": "Drawing small pictures: photograph {next} of {total}",
     "measuring": "Measuring paste, paint and lines: {done} of {total} sherds",
     "encoding": "Looking at the decoration: {done} of {total} sherds",
 }

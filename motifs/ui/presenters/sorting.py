@@ -92,7 +92,7 @@ def standing_words(table: LotTable) -> str:
         return f"{counted(len(table.sherds), 'sherd')}, not sorted yet."
     low, high = table.vessels_range
     number = counted(len(table.vessels), "vessel")
-    between = "the evidence rules out any other number" if low == high else f"the evidence allows {low} to {high}"
+    between = "the evidence points to no other number" if low == high else f"the evidence allows {low} to {high}"
     judged = sum(sherd.judged_by is not None for sherd in table.sherds)
     return (
         f"{number} ({between}); {len(table.unassigned)} of {counted(len(table.sherds), 'sherd')} unassigned; "
