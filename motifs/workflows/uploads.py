@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections import deque
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 from motifs.catalogue import Catalogue, check_name
 from motifs.errors import InputError, PhotoError
 from motifs.workflows.intake import catalogue_photos, read_photos
+from motifs.workflows.pictures import small_pictures
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -64,7 +66,17 @@ def take_in_uploads(
             raise type(wrong)(_without_folders(str(wrong), paths)) from wrong
         with Catalogue.open(collection, create=True) as cat:
             taken = catalogue_photos(cat, readings, lot=lot, site=site, by=by, progress=progress)
+            _draw_small_pictures(cat, taken, progress)
     return tuple(replace(photo, file=PurePath(photo.file).name) for photo in taken)
+
+
+def _draw_small_pictures(cat: Catalogue, taken: Sequence[TakenPhoto], progress: Progress | None) -> None:
+    """Now, while somebody waits anyway, rather than when the table is opened."""
+    fresh = [photo for photo in taken if not photo.is_known]
+    for done, photo in enumerate(fresh, start=1):
+        deque(small_pictures(cat, cat.sherds(photo_id=photo.photo_id)), maxlen=0)
+        if progress is not None:
+            progress("drawing small pictures", done, len(fresh))
 
 
 def _written(folder: Path, place: int, upload: Upload) -> Path:
