@@ -1,4 +1,4 @@
-"""The project's own weights: a safetensors file and, beside it, a model card in JSON.
+"""The project's own weights: FILE.safetensors and, beside it, its model card FILE.card.json.
 
 The card holds the encoder's specification, with the sha256 of the weight file, and what a reader must
 know of how it was made. Nothing is executed on loading: safetensors holds tensors only.
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from motifs.embedding.network import SherdNetwork
 
 MODELS_FOLDER = Path(__file__).resolve().parents[2] / "models"
+CARD_SUFFIX = ".card.json"
 CARD_NOTES = ("data", "recipe", "seeds", "measures", "limits")
 """What a card has to say beside the specification."""
 
@@ -61,7 +62,7 @@ def read_card(path: Path) -> EncoderSpec:
 
 def shipped_encoders(folder: Path = MODELS_FOLDER) -> tuple[EncoderSpec, ...]:
     """Every encoder that has a card in the folder, in order of file name. ModelError for a broken card."""
-    return tuple(read_card(path) for path in sorted(folder.glob("*.json")))
+    return tuple(read_card(path) for path in sorted(folder.glob(f"*{CARD_SUFFIX}")))
 
 
 def encoder_named(tag: str, folder: Path = MODELS_FOLDER) -> EncoderSpec:
@@ -117,7 +118,7 @@ def write_model(folder: Path, spec: EncoderSpec, network: SherdNetwork, notes: M
     _replace(path, packed_state(spec, network))
     finished = replace(spec, sha256=sha256_of(path))
     card = {"encoder": asdict(finished), **notes}
-    _replace(path.with_suffix(".json"), (json.dumps(card, indent=2, ensure_ascii=False) + "\n").encode())
+    _replace(path.with_suffix(CARD_SUFFIX), (json.dumps(card, indent=2, ensure_ascii=False) + "\n").encode())
     return finished
 
 

@@ -51,14 +51,14 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, EncoderSpec
 
 def test_a_written_model_comes_back(written: tuple[Path, EncoderSpec, dict[str, torch.Tensor]]) -> None:
     folder, spec, state = written
-    assert read_card(folder / "motif.json") == spec
+    assert read_card(folder / "motif.card.json") == spec
     assert encoder_named("motif.trial", folder) == spec
     loaded = load_network(spec, folder).state_dict()
     assert loaded.keys() == state.keys()
     for name, value in state.items():
         torch.testing.assert_close(loaded[name], value, rtol=1e-3, atol=1e-4)
         assert loaded[name].dtype == value.dtype
-    assert sorted(path.name for path in folder.iterdir()) == ["motif.json", "motif.safetensors"]
+    assert sorted(path.name for path in folder.iterdir()) == ["motif.card.json", "motif.safetensors"]
 
 
 def test_kernels_are_stored_in_half_precision(written: tuple[Path, EncoderSpec, dict[str, torch.Tensor]]) -> None:
@@ -105,7 +105,7 @@ def test_a_spec_without_a_checksum_loads_nothing(written: tuple[Path, EncoderSpe
 
 
 def _card(written: tuple[Path, EncoderSpec, Any]) -> dict[str, Any]:
-    card: dict[str, Any] = json.loads((written[0] / "motif.json").read_text())
+    card: dict[str, Any] = json.loads((written[0] / "motif.card.json").read_text())
     return card
 
 
@@ -131,7 +131,7 @@ def test_a_bad_card_gives_one_clear_line(
 ) -> None:
     card = _card(written)
     change(card)
-    path = tmp_path / "motif.json"
+    path = tmp_path / "motif.card.json"
     path.write_text(json.dumps(card))
     with pytest.raises(ModelError, match=message) as caught:
         read_card(path)
@@ -140,9 +140,9 @@ def test_a_bad_card_gives_one_clear_line(
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '"text"', "null"])
 def test_what_is_no_card_gives_one_clear_line(tmp_path: Path, text: str) -> None:
-    path = tmp_path / "motif.json"
+    path = tmp_path / "motif.card.json"
     path.write_text(text)
-    with pytest.raises(ModelError, match=r"motif.json is no model card"):
+    with pytest.raises(ModelError, match=r"motif.card.json is no model card"):
         read_card(path)
 
 
@@ -173,6 +173,14 @@ def test_weights_that_are_not_finite_are_not_written(tmp_path: Path) -> None:
     with pytest.raises(ModelError, match=r"body.conv_head.weight has values that are not finite"):
         write_model(tmp_path, OWN, network, NOTES)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_other_files_in_the_folder_are_no_cards(written: tuple[Path, EncoderSpec, Any], tmp_path: Path) -> None:
+    folder = _copy(written, tmp_path)
+    (folder / "evidence.json").write_text("{}")
+    (folder / "README.md").write_text("")
+    assert shipped_encoders(folder) == (written[1],)
+    assert shipped_encoders(folder / "nowhere") == ()
 
 
 def test_names() -> None:
