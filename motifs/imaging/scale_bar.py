@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 
 from motifs.imaging.bar_blobs import Row, propose_rows
+from motifs.imaging.bar_profile import MIN_BLOCKS, alternation, extent, fit_pitch, grain, levels_of, profile, seen_ends
 from motifs.imaging.colour import to_linear
 from motifs.records import Scale
 
@@ -24,13 +25,12 @@ if TYPE_CHECKING:
 STANDARD_LENGTHS_MM: Final = (50.0, 100.0)
 """Lengths of the usual bars (common practice)."""
 
-_SAMPLES_PER_BLOCK: Final = 48
-_STRIP: Final = 0.5  # share of the block's height that is averaged
-_MIN_BLOCKS: Final = 4
-_MAX_BLOCKS: Final = 44
-_MIN_CONTRAST: Final = 0.22  # of sRGB 0..1 between black and white blocks
-_LEVEL_TOLERANCE: Final = 0.27  # of that contrast
-_PITCH_TOLERANCE: Final = 0.035  # of a block, scatter of the boundaries about the even pitch
+_SAME_PATTERN: Final = 0.6  # of the row's own alternation: a row beside it that alternates the other way
+_LEAST_ASPECT: Final = 0.2
+_MOST_ASPECT: Final = 2.2
+_USUAL_COUNTS: Final = (5, 10, 20)
+_BLOCKS_MM: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0)
+_GRAIN_STEP: Final = 0.02
 _FLOOR_RELATIVE_SD: Final = 0.0015  # print and lens: what a perfect fit still does not know
 _CLIPPED: Final = 250
 
@@ -40,11 +40,12 @@ class ScaleBar:
     """A bar that was read.
 
     corners_px: (4, 2) float32 around its blocks. block_px and block_sd_px: pitch of one block and its
-    standard error. blocks: how many were seen; hidden_ends: how many more white end blocks the backdrop may
+    standard error. grain: scatter inside the blocks over the contrast between them. blocks: how many were seen; hidden_ends: how many more white end blocks the backdrop may
     hide. white: linear light (3,) of the white blocks where unclipped, else None; white_at_px: (x, y).
     """
 
     corners_px: NDArray[np.float32]
+    grain: float
     block_px: float
     block_sd_px: float
     blocks: int
@@ -66,17 +67,24 @@ def find_bar(rgb: NDArray[np.uint8], working: NDArray[np.uint8]) -> ScaleBar | N
     Returns
     -------
     ScaleBar or None
-        The bar with the most blocks; None when nothing alternates like one.
+        The one with a usual number of blocks, evenly printed, and the most of them; None when nothing alternates like one.
     """
     zoom = rgb.shape[1] / working.shape[1]
-    best: ScaleBar | None = None
+    found = []
     for row in propose_rows(working):
         bar = _read_row(rgb, row.scaled(zoom))
-        if bar is not None and (best is None or bar.blocks > best.blocks):
-            best = bar
-            if bar.blocks >= 10:
-                break
-    return best
+        if bar is not None:
+            found.append(bar)
+    return max(found, key=_likeness, default=None)
+
+
+def _likeness(bar: ScaleBar) -> tuple[bool, float, int]:
+    """Print is even where paint is grainy; among equals the longer row."""
+    return _has_usual_count(bar), -round(bar.grain / _GRAIN_STEP), bar.blocks
+
+
+def _has_usual_count(bar: ScaleBar) -> bool:
+    return any(bar.blocks <= count <= bar.blocks + bar.hidden_ends for count in _USUAL_COUNTS)
 
 
 def scale_of_bar(bar: ScaleBar, bar_mm: float | None) -> tuple[Scale, str | None]:
@@ -101,10 +109,10 @@ def scale_of_bar(bar: ScaleBar, bar_mm: float | None) -> tuple[Scale, str | None
 
 
 def _block_of_length(counts: range, bar_mm: float) -> tuple[float, str | None]:
-    usual = [mm for mm in (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0) for n in counts if abs(bar_mm / n - mm) < 1e-6]
-    if usual:
-        return usual[-1], None
-    nearest = min((1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0), key=lambda mm: abs(np.log(bar_mm / counts[0] / mm)))
+    whole = [n for n in sorted(counts, key=lambda n: n not in _USUAL_COUNTS) if bar_mm / n in _BLOCKS_MM]
+    if whole:
+        return bar_mm / whole[0], None
+    nearest = min(_BLOCKS_MM, key=lambda mm: abs(np.log(bar_mm / counts[0] / mm)))
     return nearest, (
         f"the scale bar shows {counts[0]} blocks, which does not divide {bar_mm:g} mm evenly; "
         f"blocks of {nearest:g} mm were taken, check the scale"
@@ -128,17 +136,17 @@ def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
     levels: tuple[float, float] | None = None
     ends, hidden, pitch_sd = (0, -1), 0, 0.0
     for _ in range(2):
-        profile, across_spread, offsets = _profile(rgb, row)
-        levels = _levels(profile, offsets, row)
+        grey, spread, offsets = profile(rgb, row)
+        levels = levels_of(grey, offsets, row)
         if levels is None:
             return None
-        first, last = _extent(profile, across_spread, offsets, levels)
-        if last - first + 1 < _MIN_BLOCKS:
+        first, last = extent(grey, spread, offsets, levels)
+        if last - first + 1 < MIN_BLOCKS:
             return None
-        ends = _seen_ends(profile, offsets, levels, (first, last))
+        ends = seen_ends(grey, offsets, levels, (first, last))
         # The outer edge of an end block may be that of a printed frame: used only where there is little else.
         fitted = ends if ends[1] - ends[0] >= 4 else (first, last)
-        fit = _fit_pitch(profile, offsets, levels, fitted)
+        fit = fit_pitch(grey, offsets, levels, fitted)
         if fit is None:
             return None
         start, pitch, pitch_sd = fit
@@ -146,126 +154,10 @@ def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
         row = row.refined(start, pitch)
     if levels is None:
         return None
-    return _as_bar(rgb, row, levels, ends, hidden, pitch_sd * row.block_px)
-
-
-def _profile(rgb: NDArray[np.uint8], row: Row) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float64]]:
-    """Mean and spread of sRGB grey (0..1) across the strip, at offsets in blocks along the axis."""
-    offsets = np.arange(-_MAX_BLOCKS // 2, _MAX_BLOCKS // 2, 1.0 / _SAMPLES_PER_BLOCK)
-    across = np.linspace(-0.5, 0.5, 9) * _STRIP * row.height_px
-    x = row.centre[0] + offsets[None] * row.block_px * row.axis[0] - across[:, None] * row.axis[1]
-    y = row.centre[1] + offsets[None] * row.block_px * row.axis[1] + across[:, None] * row.axis[0]
-    inside = (x.min(0) > 0) & (y.min(0) > 0) & (x.max(0) < rgb.shape[1] - 1) & (y.max(0) < rgb.shape[0] - 1)
-    offsets = offsets[inside]
-    if offsets.size == 0:
-        empty = np.zeros(0, dtype=np.float32)
-        return empty, empty, offsets
-    sampled = cv2.remap(rgb, x[:, inside].astype(np.float32), y[:, inside].astype(np.float32), cv2.INTER_LINEAR).astype(
-        np.float32
-    )
-    grey = sampled @ np.array([0.299, 0.587, 0.114], dtype=np.float32) / 255.0
-    return grey.mean(axis=0), grey.std(axis=0), offsets
-
-
-def _levels(profile: NDArray[np.float32], offsets: NDArray[np.float64], row: Row) -> tuple[float, float] | None:
-    """Grey of even blocks (those of the blobs) and of odd ones; None when they hardly differ."""
-    even: list[float] = []
-    odd: list[float] = []
-    for block in range(1 - row.count, row.count):
-        near = np.abs(offsets - block) < 0.25
-        if near.any():
-            (odd if block % 2 else even).append(float(np.median(profile[near])))
-    if not even or not odd:
+    sides = _rows_of_bar(rgb, row, levels, ends)
+    if sides is None or not _LEAST_ASPECT <= row.height_px / row.block_px <= _MOST_ASPECT:
         return None
-    levels = float(np.median(even)), float(np.median(odd))
-    return levels if abs(levels[0] - levels[1]) >= _MIN_CONTRAST else None
-
-
-def _extent(
-    profile: NDArray[np.float32],
-    spread: NDArray[np.float32],
-    offsets: NDArray[np.float64],
-    levels: tuple[float, float],
-) -> tuple[int, int]:
-    """First and last block (indices relative to the middle one, even = the blobs' polarity) that fit the pattern."""
-    contrast = abs(levels[0] - levels[1])
-
-    def fits(index: int) -> bool:
-        near = np.abs(offsets - index) < 0.28
-        if near.sum() < 0.5 * _SAMPLES_PER_BLOCK * 0.56:
-            return False
-        expected = levels[0] if index % 2 == 0 else levels[1]
-        steady = float(spread[near].mean()) < _LEVEL_TOLERANCE * contrast
-        return steady and float(np.abs(profile[near] - expected).mean()) < _LEVEL_TOLERANCE * contrast
-
-    if not fits(0):
-        return 0, -1
-    first = last = 0
-    while fits(first - 1):
-        first -= 1
-    while fits(last + 1):
-        last += 1
-    return first, last
-
-
-def _fit_pitch(
-    profile: NDArray[np.float32],
-    offsets: NDArray[np.float64],
-    levels: tuple[float, float],
-    ends: tuple[int, int],
-) -> tuple[float, float, float] | None:
-    """Phase and pitch of the boundaries in blocks, and the pitch's standard error; None when uneven."""
-    middle = 0.5 * (levels[0] + levels[1])
-    indices, places = [], []
-    for index in range(*ends):
-        place = _crossing(profile, offsets, index + 0.5, middle)
-        if place is not None:
-            indices.append(index + 0.5)
-            places.append(place)
-    if len(indices) < _MIN_BLOCKS - 1:
-        return None
-    at, found = np.array(indices), np.array(places)
-    parity = np.where(np.floor(at).astype(int) % 2 == 0, 1.0, -1.0)
-    design = np.stack([np.ones_like(at), at, parity], axis=1)
-    solution, *_ = np.linalg.lstsq(design, found, rcond=None)
-    residual = found - design @ solution
-    scatter = float(np.sqrt((residual**2).sum() / max(1, len(at) - 3)))
-    spare = len(at) - 3
-    if scatter > _PITCH_TOLERANCE or abs(solution[1] - 1.0) > 0.2:
-        return None
-    # With nothing to spare the scatter is unknown: a hundredth of a block is taken.
-    deviation = max(scatter, 0.002 if spare > 0 else 0.01) / float(np.sqrt(((at - at.mean()) ** 2).sum()))
-    return float(solution[0]), float(solution[1]), deviation
-
-
-def _crossing(profile: NDArray[np.float32], offsets: NDArray[np.float64], near: float, middle: float) -> float | None:
-    """Where the profile crosses the middle level, closest to a place (blocks)."""
-    window = np.flatnonzero(np.abs(offsets - near) < 0.4)
-    if window.size < 4:
-        return None
-    above = profile[window] > middle
-    steps = np.flatnonzero(above[1:] != above[:-1])
-    if steps.size == 0:
-        return None
-    low = window[steps]
-    share = (middle - profile[low]) / (profile[low + 1] - profile[low])
-    places = offsets[low] + share * (offsets[low + 1] - offsets[low])
-    return float(places[np.argmin(np.abs(places - near))])
-
-
-def _seen_ends(
-    profile: NDArray[np.float32],
-    offsets: NDArray[np.float64],
-    levels: tuple[float, float],
-    ends: tuple[int, int],
-) -> tuple[int, int]:
-    """First and last block without an end block that nothing closes: it may be the backdrop."""
-    first, last = ends
-    if not _has_end(profile, offsets, levels, first, -1):
-        first += 1
-    if not _has_end(profile, offsets, levels, last, 1):
-        last -= 1
-    return first, last
+    return _as_bar(rgb, row, levels, ends, sides, hidden, pitch_sd * row.block_px)
 
 
 def _as_bar(
@@ -273,15 +165,19 @@ def _as_bar(
     row: Row,
     levels: tuple[float, float],
     ends: tuple[int, int],
+    sides: tuple[float, float],
     hidden: int,
     block_sd_px: float,
 ) -> ScaleBar:
     first, last = ends
+    low, high = sides
+    whole = replace(row.shifted(0.5 * (low + high) * row.height_px), height_px=(high - low) * row.height_px)
     white_parity = 0 if levels[0] > levels[1] else 1
     centres = np.arange(first, last + 1)
     white, at = _white_light(rgb, row, centres[centres % 2 == white_parity])
     return ScaleBar(
-        corners_px=_whole_bar(rgb, row, levels, (first, last)),
+        corners_px=whole.corners(first - 0.5, last + 0.5),
+        grain=grain(rgb, row, (first, last)) / abs(levels[0] - levels[1]),
         block_px=row.block_px,
         block_sd_px=block_sd_px,
         blocks=last - first + 1,
@@ -291,45 +187,24 @@ def _as_bar(
     )
 
 
-def _whole_bar(
+def _rows_of_bar(
     rgb: NDArray[np.uint8], row: Row, levels: tuple[float, float], ends: tuple[int, int]
-) -> NDArray[np.float32]:
-    """Corners around the row and the row of a checker above or below it, if there is one."""
-    first, last = ends
-    blocks = np.arange(first, last + 1)
-    expected = np.where(blocks % 2 == 0, levels[1], levels[0])  # the neighbour row is the other way round
+) -> tuple[float, float] | None:
+    """Lower and upper side of the bar in row heights from the row's middle; None where it goes on and on.
+
+    A bar has one row, or two of a checker. A painted band or checkerboard has more, or its stripes run on.
+    """
+    here = alternation(rgb, row, levels, ends, 0.0)
+    below, above = (alternation(rgb, row, levels, ends, side) for side in (-1.0, 1.0))
     low, high = -0.5, 0.5
-    for side in (-1.0, 1.0):
-        beside = row.shifted(side * row.height_px)
-        profile, _, offsets = _profile(rgb, beside)
-        seen = [profile[np.abs(offsets - block) < 0.2] for block in blocks]
-        if any(part.size == 0 for part in seen):
-            continue
-        gap = np.abs(np.array([np.median(part) for part in seen]) - expected)
-        if float(np.mean(gap < _LEVEL_TOLERANCE * abs(levels[0] - levels[1]))) > 0.8:
-            low, high = (low - 1.0, high) if side < 0 else (low, high + 1.0)
-    middle = 0.5 * (low + high) * row.height_px
-    whole = replace(row.shifted(middle), height_px=(high - low) * row.height_px)
-    return whole.corners(first - 0.5, last + 0.5)
-
-
-def _has_end(
-    profile: NDArray[np.float32],
-    offsets: NDArray[np.float64],
-    levels: tuple[float, float],
-    end: int,
-    step: int,
-) -> bool:
-    """Whether an end block is closed by an edge or an outline where it should end."""
-    zone = np.abs(offsets - (end + 0.5 * step)) < 0.15
-    if not zone.any():
-        return False
-    inside = float(np.median(profile[np.abs(offsets - end) < 0.25]))
-    beyond = profile[np.abs(offsets - (end + 0.75 * step)) < 0.1]
-    contrast = abs(levels[0] - levels[1])
-    outline = inside - float(profile[zone].min())
-    edge = abs(inside - float(np.median(beyond))) if beyond.size else 0.0
-    return max(outline, edge) > 0.1 * contrast
+    if below < -_SAME_PATTERN * here:
+        low -= 1.0
+    if above < -_SAME_PATTERN * here:
+        high += 1.0
+    beyond = [alternation(rgb, row, levels, ends, side) for side in (low - 0.4, high + 0.4)]
+    if high - low > 2.5 or max(abs(value) for value in beyond) > 0.45 * here:
+        return None
+    return low, high
 
 
 def _white_light(
