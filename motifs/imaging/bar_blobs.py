@@ -18,7 +18,7 @@ _MIN_SIDE_PX: Final = 4.0
 _MIN_EXTENT: Final = 0.80  # blob area over the area of its smallest rectangle
 _MAX_ASPECT: Final = 3.5
 _MAX_BLOBS: Final = 400
-_MAX_ROWS: Final = 24
+_MAX_ROWS: Final = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class _Blobs:
 
 
 def propose_rows(working: NDArray[np.uint8]) -> Iterator[Row]:
-    """Yield rows of blobs, the longest first, over several thresholds and both polarities.
+    """Yield rows of blobs, the longest in px first, over several thresholds and both polarities.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ def propose_rows(working: NDArray[np.uint8]) -> Iterator[Row]:
         for mode in (cv2.THRESH_BINARY_INV, cv2.THRESH_BINARY):
             _, binary = cv2.threshold(grey, threshold, 255, mode)
             rows.extend(_rows_of(_blobs(np.asarray(binary, dtype=np.uint8))))
-    rows.sort(key=lambda row: (-row.count, -row.block_px))
+    rows.sort(key=lambda row: -row.count * row.block_px)
     seen: list[Row] = []
     for row in rows:
         if len(seen) >= _MAX_ROWS:
