@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 MAX_SIDE_PX: Final = 20_000
 """A photograph of this side or more is refused before its pixels are decoded."""
 
-_FORMATS: Final = ("JPEG", "MPO", "PNG", "TIFF")
+# A phone's MPO comes in by way of JPEG; Pillow 13 knows no opener of that name.
+_FORMATS: Final = ("JPEG", "PNG", "TIFF")
 _ORIENTATION_TAG: Final = 0x0112
 _PAPER_WHITE: Final = (255, 255, 255)
 
