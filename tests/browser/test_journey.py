@@ -106,7 +106,7 @@ def test_a_lot_is_sorted_a_sherd_moved_a_word_said_and_undone(tab: Page, address
     tile = tab.locator(".tile").first
     number = str(tile.get_attribute("data-sherd"))
     tile.click()
-    tab.locator(".st-key-side .m-number").get_by_text(number, exact=True).wait_for()
+    tab.locator(".st-key-side figcaption").get_by_text(number, exact=True).first.wait_for()
     settle(tab)
     assert re.search(r"support \d\.\d\d", tab.locator(".st-key-side").inner_text())
     assert tab.locator(".m-reasons li").count() > 0

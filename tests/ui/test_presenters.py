@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from motifs.catalogue import PhotoRow, SherdRow
+from motifs.catalogue import EventRow, PhotoRow, SherdRow
 from motifs.records import CueVote, LightField, Scale
-from motifs.ui.presenters import comparanda, lots, photographs, progress, sorting, text, wall
+from motifs.ui.presenters import comparanda, figures, lots, photographs, progress, sorting, text, wall
 from motifs.workflows.comparanda import Comparanda, Neighbour
 from motifs.workflows.intake import TakenPhoto
 from motifs.workflows.overview import LotStanding
@@ -278,3 +278,27 @@ def test_a_box_in_mm_uses_the_crops_scale() -> None:
     """Crops are at 10 px/mm, so 120 x 90 px are 12 x 9 mm."""
     assert "12 × 9 mm" in comparanda.box_words((5, 6, 120, 90))
     assert comparanda.box_words(None) == "The whole sherd is compared."
+
+
+def test_pictures_side_by_side_share_one_scale() -> None:
+    """Shares of the width go by mm, and the largest side is as asked: 60 mm at 240 px is 4 px/mm, so 30 mm is 120 px."""
+    markup = figures.figures_html([figures.Figure("<b>", "u", 60.0, 20.0), figures.Figure("L-2", "v", 30.0, 40.0)], 240)
+    assert "flex:60.00 1 0;max-width:240px" in markup
+    assert "flex:30.00 1 0;max-width:120px" in markup
+    assert "<b>" not in markup
+    assert figures.figures_html([], 200) == ""
+
+
+def event(number: int, change: int, verb: str, subject: str, *, undone: bool = False) -> EventRow:
+    return EventRow(number, change, "2026-03-05T14:07:11+00:00", "M. O.", verb, "L", subject, [], [], True, undone)
+
+
+def test_the_history_tells_a_step_once() -> None:
+    events = [event(5, 3, "told same", "L-001, L-002"), *(event(n, 2, "sherd added", f"L-00{n}") for n in (4, 3, 2, 1))]
+    assert sorting.history_rows(events, most=9) == [
+        ("2026-03-05 14:07 UTC", "M. O.", "told same L-001, L-002", ""),
+        ("2026-03-05 14:07 UTC", "M. O.", "sherd added L-001 to L-004 (4)", ""),
+    ]
+    assert len(sorting.history_rows(events, most=1)) == 1
+    assert sorting.history_rows([], most=5) == []
+    assert sorting.history_rows([event(1, 1, "attributed", "L-001", undone=True)], most=5)[0][3] == "taken back"

@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from motifs.records import CROP_PX_PER_MM
 from motifs.ui.components.browser_code import address_of, component_named
-from motifs.ui.presenters.text import safe
 from motifs.ui.presenters.wall import Picture, Wall, wall_json
-from motifs.workflows.pictures import SherdPicture, sherd_pictures, small_pictures
+from motifs.workflows.pictures import SherdPicture, small_pictures
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -20,11 +18,6 @@ if TYPE_CHECKING:
 
 MOST_PICTURES = 4000
 """Small pictures kept in memory, some 10 kB each."""
-
-NOMINAL_MM = 50.0
-"""Longest side of a sherd on a photograph without scale, as crops have it."""
-
-LEAST_MM = 10.0
 
 
 @st.cache_resource(max_entries=1)
@@ -85,20 +78,3 @@ def show_wall(
 
 def _sent(key: str, name: str) -> object:
     return st.session_state.get(key, {}).get(name)
-
-
-def large_picture(cat: Catalogue, number: str, longest_px: int, *, key: str) -> None:
-    """One sherd, as large as fits a square of that side."""
-    sherd = cat.sherd(number)
-    picture = _large_picture(cat, sherd.content_key, sherd, longest_px)
-    url = address_of(picture, "image/webp", f"{key}-large")
-    side = f"max-width:min(100%,{longest_px}px);max-height:{longest_px}px;width:auto;height:auto"
-    st.html(f'<img src="{safe(url)}" alt="sherd {safe(number)}" style="{side}">')
-
-
-@st.cache_resource(max_entries=400, show_spinner=False)
-def _large_picture(_cat: Catalogue, content_key: str, _sherd: SherdRow, longest_px: int) -> bytes:
-    """Drawn at twice the size shown, for fine screens."""
-    longest_mm = max(_sherd.max_dimension_mm or NOMINAL_MM, LEAST_MM)
-    _, picture = next(sherd_pictures(_cat, [_sherd], px_per_mm=min(CROP_PX_PER_MM, 2 * longest_px / longest_mm)))
-    return picture.webp

@@ -9,7 +9,7 @@ import streamlit as st
 from motifs.errors import MotifsError
 from motifs.ui.actions import sorting as actions
 from motifs.ui.choosing import BESIDE, SHERD, chosen
-from motifs.ui.components.crop_wall import large_picture
+from motifs.ui.components.large_pictures import show_sherds
 from motifs.ui.components.markup import show
 from motifs.ui.presenters.photographs import size_words
 from motifs.ui.presenters.sorting import (
@@ -34,8 +34,8 @@ if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
     from motifs.workflows.sorting import PairQuestion
 
-PANEL_PICTURE_PX = 300
-QUESTION_PICTURE_PX = 170
+PANEL_PICTURE_PX = 290
+QUESTION_PICTURE_PX = 230
 NO_SHERD = "none open"
 
 
@@ -56,10 +56,7 @@ def draw_question(cat: Catalogue, table: LotTable, question: PairQuestion) -> No
     """The pair whose answer would help most."""
     with st.container(border=True, key="question"):
         show(f'<p class="m-number">{safe(question_words(question))}</p>')
-        for column, number in zip(st.columns(2, vertical_alignment="center", wrap=False), (question.a, question.b), strict=True):
-            with column:
-                large_picture(cat, number, QUESTION_PICTURE_PX, key=f"asked-{number}")
-                show(f'<p class="m-say">{safe(number)}</p>')
+        show_sherds(cat, (question.a, question.b), QUESTION_PICTURE_PX, key="asked")
         answer_buttons(table, question.a, question.b, key="asked")
         show(f'<p class="m-say"><span class="m-strong">Why this pair:</span> {safe(question.why)}.</p>')
         draw_pair_reasons(cat, question.a, question.b)
@@ -68,9 +65,8 @@ def draw_question(cat: Catalogue, table: LotTable, question: PairQuestion) -> No
 def draw_sherd(cat: Catalogue, table: LotTable, sherd: TableSherd, numbers: list[str]) -> None:
     """One sherd: picture, place, reasons, and what can be done with it."""
     number = sherd.number
-    large_picture(cat, number, PANEL_PICTURE_PX, key="panel")
-    show(f'<p class="m-number">{safe(number)}</p><p class="m-say">{safe(size_words(cat.sherd(number)))}</p>')
-    show(f'<p class="m-say">{safe(support_words(sherd))}</p>')
+    show_sherds(cat, (number,), PANEL_PICTURE_PX, key="panel")
+    show(f'<p class="m-say">{safe(size_words(cat.sherd(number)))}</p><p class="m-say">{safe(support_words(sherd))}</p>')
     st.subheader("Why", anchor=False)
     show(reasons_html(sherd))
     show(f'<p class="m-say"><span class="m-strong">Next best:</span> {safe(next_best_words(sherd))}</p>')
@@ -110,7 +106,7 @@ def draw_pair(cat: Catalogue, table: LotTable, number: str, numbers: list[str]) 
     other = chosen(BESIDE, "Compare with", others, empty="none")
     if other is None:
         return
-    large_picture(cat, other, PANEL_PICTURE_PX, key="beside")
+    show_sherds(cat, (number, other), QUESTION_PICTURE_PX, key="beside")
     draw_pair_reasons(cat, number, other)
     answer_buttons(table, number, other, key="pair")
 

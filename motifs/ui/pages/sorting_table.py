@@ -28,7 +28,7 @@ from motifs.workflows.table import LotTable, lay_out_table
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
 
-HISTORY_LINES = 60
+HISTORY_LINES, HISTORY_ROWS = 1000, 60
 
 
 def draw_tools(cat: Catalogue) -> str | None:
@@ -44,8 +44,10 @@ def draw_tools(cat: Catalogue) -> str | None:
         st.button("Sort", type="primary", on_click=jobs.ask_for, args=(actions.SORT,), help="Proposes vessels by the evidence. What people judged stays.")
         st.button("Undo", on_click=actions.undo, args=(lot,), help="Takes back the lot's latest change.")
         with st.popover("History"):
-            show(table(("When", "Who", "What", ""), history_rows(cat.history(lot, limit=HISTORY_LINES)), caption=f"Lot {lot}, newest first"))
-            show(table(("Sherd", "Sherd", "Told", "By", "When"), link_rows(cat.links(lot)), caption="Words on pairs"))
+            show(table(("When", "Who", "What", ""), history_rows(cat.history(lot, limit=HISTORY_LINES), most=HISTORY_ROWS), caption=f"Lot {lot}, newest first"))
+            links = cat.links(lot)
+            if links:
+                show(table(("Sherd", "Sherd", "Told", "By", "When"), link_rows(links), caption="Words on pairs"))
     return lot
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from motifs.ui.presenters.text import counted, listed, moment, safe
@@ -156,12 +157,20 @@ def moved_words(moved: Moved) -> str:
     return line
 
 
-def history_rows(events: Iterable[EventRow]) -> list[tuple[object, ...]]:
-    """Rows of the history: when, who, what, and whether it was taken back."""
-    return [
-        (moment(event.at), event.by, f"{event.verb} {event.subject}", "taken back" if event.is_undone else "")
-        for event in events
-    ]
+def history_rows(events: Iterable[EventRow], *, most: int) -> list[tuple[object, ...]]:
+    """Rows of the history: when, who, what, and whether it was taken back.
+
+    Lines of one step that did the same to many sherds become one row; at most so many rows.
+    """
+    rows: list[tuple[object, ...]] = []
+    for (_, verb, undone), lines in groupby(events, key=lambda event: (event.change, event.verb, event.is_undone)):
+        of_step = list(lines)
+        latest, first = of_step[0], of_step[-1]
+        what = latest.subject if len(of_step) == 1 else f"{first.subject} to {latest.subject} ({len(of_step)})"
+        rows.append((moment(latest.at), latest.by, f"{verb} {what}", "taken back" if undone else ""))
+        if len(rows) == most:
+            break
+    return rows
 
 
 def link_rows(links: Iterable[LinkRow]) -> list[tuple[object, ...]]:

@@ -45,7 +45,7 @@ def table(head: Sequence[str], rows: Iterable[Sequence[object]], *, caption: str
 def notice(kind: str, text: str) -> str:
     """One line to notice: kind "done", "note" or "wrong"."""
     role = "alert" if kind == "wrong" else "status"
-    word = {"done": "Done.", "note": "Note.", "wrong": "Not done."}[kind]
+    word = {"done": "Done:", "note": "Note:", "wrong": "Not done:"}[kind]
     return f'<div class="m-notice m-{kind}" role="{role}"><strong>{word}</strong> {safe(text)}</div>'
 
 
