@@ -58,6 +58,8 @@ def to_srgb8(linear: NDArray[np.floating[Any]]) -> NDArray[np.uint8]:
 
 def linear_to_lab(linear: NDArray[np.floating[Any]]) -> NDArray[np.float32]:
     """L*a*b* (D65) of linear sRGB, (..., 3) float32; negative light is taken as none."""
+    if linear.size == 0:
+        return np.zeros(linear.shape, dtype=np.float32)
     flat = np.ascontiguousarray(np.maximum(linear, 0.0), dtype=np.float32).reshape(-1, 1, 3)
     lab = np.asarray(cv2.cvtColor(flat, cv2.COLOR_LRGB2Lab), dtype=np.float32)
     return lab.reshape(linear.shape)

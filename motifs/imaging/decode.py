@@ -158,7 +158,7 @@ def _to_rgb(image: Image.Image, name: str) -> NDArray[np.uint8]:
     if image.mode == "F":
         raise PhotoUnreadable(f"{name} holds floating-point pixels; save it as 8 or 16 bit.")
     if image.mode.startswith("I"):
-        grey = _eight_bit(np.asarray(image))
+        grey = _eight_bit(np.asarray(image), is_sixteen=image.mode.startswith("I;16"))
         return np.repeat(grey[:, :, None], 3, axis=2)
     if image.mode in ("P", "PA", "LA", "La", "RGBa") or "transparency" in image.info:
         image = image.convert("RGBA")
@@ -177,10 +177,10 @@ def _to_rgb(image: Image.Image, name: str) -> NDArray[np.uint8]:
     return np.asarray(colour, dtype=np.uint8)
 
 
-def _eight_bit(grey: NDArray[np.generic]) -> NDArray[np.uint8]:
-    """Reduce 16-bit (or 32-bit holding 16-bit) grey to 8 bits, rounding; 8-bit values stay."""
+def _eight_bit(grey: NDArray[np.generic], *, is_sixteen: bool) -> NDArray[np.uint8]:
+    """Reduce 16-bit grey to 8 bits, rounding; 32-bit grey is taken for what its values fit into."""
     values = grey.astype(np.int64)
-    if int(values.max(initial=0)) > 255:
+    if is_sixteen or int(values.max(initial=0)) > 255:
         values = (values + 128) // 257
     return np.clip(values, 0, 255).astype(np.uint8)
 
