@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 _TILES_ACROSS: Final = 150
 _DARKEST: Final = 0.0012  # linear light under which an 8-bit photograph holds no colour any more
 _ORDER: Final = 4
+_SHADOW_DISTRUST: Final = 1.8
 _MAX_SAMPLES: Final = 3000
 _TUKEY: Final = 4.685  # Tukey's biweight at 95 % efficiency
 
@@ -150,8 +151,11 @@ def _fit(
         weighted = design * weights[:, None]
         system = weighted.T @ design + penalty + 1e-12 * np.eye(terms.shape[1])
         coefficients = np.linalg.solve(system, weighted.T @ values)
-        residual = np.abs(values - design @ coefficients).max(axis=1)
+        signed = values - design @ coefficients
+        residual = np.abs(signed).max(axis=1)
         scale = max(1.4826 * float(np.median(residual)), 0.004)
+        # Shadows only darken: what lies under the surface is trusted less.
+        residual = np.where(signed.mean(axis=1) < 0, _SHADOW_DISTRUST * residual, residual)
         weights = np.square(np.clip(1.0 - np.square(residual / (_TUKEY * scale)), 0.0, None))
         weights = np.maximum(weights, 1e-6)
     return coefficients

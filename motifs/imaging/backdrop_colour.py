@@ -116,10 +116,26 @@ def coding_sd(surface: Surface, level: NDArray[np.float64]) -> NDArray[np.float3
 
 
 def backdrop_colour(
-    lab: NDArray[np.float32], level: NDArray[np.float64], least_sd: NDArray[np.float32] | None
+    lab: NDArray[np.float32],
+    level: NDArray[np.float64],
+    coding: NDArray[np.float32],
+    *,
+    is_averaged: bool = False,
 ) -> BackdropColour:
-    """Robust centre and spread of the flattened backdrop, refined from all pixels near the surface's colour."""
-    least = _AVERAGED_MIN_SD if least_sd is None else _MIN_SD
+    """Robust centre and spread of the flattened backdrop, refined from all pixels near the surface's colour.
+
+    Parameters
+    ----------
+    lab
+        (h, w, 3) L*a*b* of flattened light.
+    level
+        (3,) linear light of the backdrop, where the search starts.
+    coding
+        (rows, columns, 3) least spread from coding alone.
+    is_averaged
+        Whether `lab` was averaged over areas rather than smoothed over single pixels.
+    """
+    least = _AVERAGED_MIN_SD if is_averaged else _MIN_SD
     centre = linear_to_lab(level[None])[0].astype(np.float64)
     sample = lab[::5, ::5].reshape(-1, 3).astype(np.float64)
     sd = np.array([3.0, 2.0, 2.0])
@@ -129,7 +145,7 @@ def backdrop_colour(
             break
         centre = np.median(sample[inside], axis=0)
         sd = np.maximum(_WIDE * np.percentile(np.abs(sample[inside] - centre), 80, axis=0), least)
-    return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, sd if least_sd is None else np.maximum(sd, least_sd)), level=level)
+    return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, np.maximum(sd, coding)), level=level)
 
 
 def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], least: NDArray[np.float64]) -> NDArray[np.float32]:

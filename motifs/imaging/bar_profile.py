@@ -199,6 +199,18 @@ def alternation(
     return 2.0 * slope / (levels[0] - levels[1])
 
 
+def evenness(
+    rgb: NDArray[np.uint8], row: Row, ends: tuple[int, int], across: float, contrast: float
+) -> float:
+    """Share of a line beside the row, along its whole length, that lies close to the line's median grey."""
+    line = replace(row.shifted(across * row.height_px), height_px=0.2 * row.height_px)
+    grey, _, offsets = profile(rgb, line)
+    beside = grey[(offsets > ends[0] - 0.4) & (offsets < ends[1] + 0.4)]
+    if beside.size < _SAMPLES_PER_BLOCK:
+        return 1.0
+    return float((np.abs(beside - np.median(beside)) < 0.12 * contrast).mean())
+
+
 def grain(rgb: NDArray[np.uint8], row: Row, ends: tuple[int, int]) -> float:
     """Median standard deviation of grey (0..1) inside the middles of the blocks."""
     across = np.linspace(-0.25, 0.25, 12) * row.height_px

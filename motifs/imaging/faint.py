@@ -20,6 +20,7 @@ _SHRINK: Final = 2
 _SIGMA_PX: Final = 1.8  # on the shrunken image
 _HIGH: Final = 5.0  # standard deviations of the averaged backdrop
 _LOW: Final = 2.5  # the same inside the bays of an outline
+_CODING_LEFT: Final = 0.7  # share of the coding noise that averaging leaves: its blocks are as wide
 _TINT: Final = 0.08  # standard deviations a soft shadow may seem to leave its curve for each unit of L* it loses
 _RIM_PX: Final = 7  # left out of the average around known foreground
 _BAY_PX: Final = 41  # on the half-size mask: mouths of bays up to about this wide
@@ -28,7 +29,10 @@ _LEAST_DIFFERENCE: Final = 1.6  # L*a*b* units between an enclosed area and the 
 
 
 def faint_regions(
-    lab: NDArray[np.float32], mask: NDArray[np.bool_], level: NDArray[np.float64]
+    lab: NDArray[np.float32],
+    mask: NDArray[np.bool_],
+    level: NDArray[np.float64],
+    coding: NDArray[np.float32],
 ) -> NDArray[np.bool_]:
     """Areas off the shadow curve by a little, once colour is averaged over what is not foreground yet.
 
@@ -40,6 +44,8 @@ def faint_regions(
         (h, w) bool, foreground already found.
     level
         (3,) linear light of the backdrop.
+    coding
+        (rows, columns, 3) what 8-bit and JPEG coding do to its colour.
 
     Returns
     -------
@@ -53,7 +59,7 @@ def faint_regions(
     unknown = np.asarray(cv2.resize(open_share, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
     shrunk = np.asarray(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
     small = _average_of_unknown(shrunk, unknown)
-    colour = backdrop_colour(small, level, None)
+    colour = backdrop_colour(small, level, _CODING_LEFT * coding, is_averaged=True)
     _, off_curve, darker = distances(small, colour.centre, colour.sd_image(size))
     off_curve[unknown < 0.5] = 0.0
     tinted = np.where(darker, np.maximum(small[..., 0] - colour.centre[0], -20.0) * _TINT, 0.0)

@@ -65,7 +65,8 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     light = surface.image()
     flat = to_linear(working) * (level.astype(np.float32) / light)
     lab = np.asarray(cv2.GaussianBlur(linear_to_lab(flat), (0, 0), CODING_SIGMA_PX), dtype=np.float32)
-    colour = backdrop_colour(lab, level, coding_sd(surface, level))
+    coding = coding_sd(surface, level)
+    colour = backdrop_colour(lab, level, coding)
     sd = colour.sd_image((working.shape[1], working.shape[0]))
     near, off_curve, darker = distances(lab, colour.centre, sd)
     sure = off_curve > _HIGH
@@ -76,7 +77,7 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     reached &= ~_things_among(reached & candidate & ~sure, candidate, edges)
     raw = _without_spurs(candidate & (sure | ~reached), near)
     mask = _grow(raw, (near > _LOW) & ((off_curve > _LOW) | ~darker))
-    mask = mask | faint_regions(lab, mask, level)
+    mask = mask | faint_regions(lab, mask, level, coding)
     mask = mask | enclosed_regions(lab, mask, candidate)
     return Foreground(mask=_tidy(mask), raw=raw, sure=sure, lab=lab, colour=colour)
 

@@ -15,7 +15,17 @@ import cv2
 import numpy as np
 
 from motifs.imaging.bar_blobs import Row, propose_rows
-from motifs.imaging.bar_profile import MIN_BLOCKS, alternation, extent, fit_pitch, grain, levels_of, profile, seen_ends
+from motifs.imaging.bar_profile import (
+    MIN_BLOCKS,
+    alternation,
+    evenness,
+    extent,
+    fit_pitch,
+    grain,
+    levels_of,
+    profile,
+    seen_ends,
+)
 from motifs.imaging.colour import to_linear
 from motifs.records import Scale
 
@@ -30,7 +40,8 @@ _LEAST_ASPECT: Final = 0.2
 _MOST_ASPECT: Final = 2.2
 _USUAL_COUNTS: Final = (5, 10, 20)
 _BLOCKS_MM: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0)
-_GRAIN_STEP: Final = 0.02
+_EVEN_SIDE: Final = 0.65  # share of the line beside a bar that has one level: its card or the backdrop
+_GRAIN_STEP: Final = 0.006
 _FLOOR_RELATIVE_SD: Final = 0.0015  # print and lens: what a perfect fit still does not know
 _CLIPPED: Final = 250
 
@@ -203,6 +214,9 @@ def _rows_of_bar(
         high += 1.0
     beyond = [alternation(rgb, row, levels, ends, side) for side in (low - 0.4, high + 0.4)]
     if high - low > 2.5 or max(abs(value) for value in beyond) > 0.45 * here:
+        return None
+    contrast = abs(levels[0] - levels[1])
+    if min(evenness(rgb, row, ends, side, contrast) for side in (low - 0.4, high + 0.4)) < _EVEN_SIDE:
         return None
     return low, high
 

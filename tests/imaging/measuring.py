@@ -15,7 +15,7 @@ from motifs.imaging import cut_crop, read_tray
 from motifs.records import PhotoImage, TrayReading
 
 if TYPE_CHECKING:
-    from tests.imaging.trays import Tray
+    from tests.imaging.trays import Tray, encoded, linear
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def mark(tray: Tray) -> Marks:
 
 
 def sherd_colours(tray: Tray, marks: Marks) -> dict[int, np.ndarray]:
-    """Median L*a*b* of every matched sherd by its identity in the recipe."""
+    """L*a*b* of the mean light of every matched sherd, away from its edge, by its identity in the recipe."""
     colours = {}
     if marks.reading is None:
         return colours
@@ -67,7 +67,8 @@ def sherd_colours(tray: Tray, marks: Marks) -> dict[int, np.ndarray]:
         crop = cut_crop(photo_of(tray), marks.reading.light, marks.reading.scale, marks.reading.sherds[j].outline_px)
         inner = cv2.erode(crop.mask.astype(np.uint8), np.ones((21, 21), np.uint8)) > 0
         if inner.sum() > 200:
-            colours[tray.ids[i]] = np.median(rgb2lab(crop.image[inner][None] / 255.0)[0], axis=0)
+            mean = encoded(linear(crop.image[inner]).mean(axis=0))
+            colours[tray.ids[i]] = rgb2lab(mean[None, None])[0, 0]
     return colours
 
 
