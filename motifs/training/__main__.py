@@ -22,7 +22,17 @@ def main() -> int:
     encoders.add_argument("--seed", type=int, default=1)
     plain = commands.add_parser("plain", help="write the packaged ImageNet weights as safetensors")
     plain.add_argument("file", type=Path)
+    evidence = commands.add_parser("evidence", help="fit models/evidence.json on practice lots")
+    evidence.add_argument("--work", type=Path, required=True, help="folder for readings, kept between runs")
+    evidence.add_argument("--out", type=Path, required=True, help="the table to write")
+    evidence.add_argument("--lots", type=int, default=40)
+    evidence.add_argument("--seed", type=int, default=7000)
     arguments = parser.parse_args()
+    if arguments.command == "evidence":
+        from motifs.training.evidence import fit_evidence  # noqa: PLC0415
+
+        fit_evidence(arguments.work, arguments.out, arguments.lots, arguments.seed)
+        return 0
     if arguments.command == "plain":
         return _write_plain(arguments.file)
     from motifs.training.running import Plan, run  # noqa: PLC0415 - torch only when it is needed
