@@ -4,6 +4,7 @@ from motifs.evidence.calibration import Calibration, CueModel, load_calibration,
 from motifs.evidence.comparing import compare_sherds, vessel_votes
 from motifs.evidence.fitting import KnownLot, fit_calibration
 from motifs.evidence.measuring import VERSION, measure_sherd
+from motifs.evidence.polarity import settle_polarity
 
 __all__ = [
     "VERSION",
@@ -16,5 +17,6 @@ __all__ = [
     "lot_blocks",
     "measure_sherd",
     "save_calibration",
+    "settle_polarity",
     "vessel_votes",
 ]

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from motifs.errors import InputError
-from motifs.evidence import load_calibration, lot_blocks
+from motifs.evidence import load_calibration, lot_blocks, settle_polarity
 from motifs.records import VesselSorting
 from motifs.vessels import SupportCurve, sort_sherds
 from motifs.workflows.describe import ensure_evidence, evidence_encoders
@@ -100,7 +100,7 @@ def _sorted(
         vessel_nats=calibration.vessel_nats,
         range_nats=calibration.range_nats,
     )
-    blocks = lot_blocks(calibration, readings)
+    blocks = lot_blocks(calibration, settle_polarity(readings))
     sorting = sort_sherds(blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve)
     return replace(sorting, assignments=with_words(sorting.assignments, readings))
 
