@@ -13,9 +13,10 @@ from skimage.color import deltaE_ciede2000, rgb2lab
 from motifs.errors import NoSherdFound
 from motifs.imaging import cut_crop, read_tray
 from motifs.records import PhotoImage, TrayReading
+from tests.imaging.shapes import encoded, linear
 
 if TYPE_CHECKING:
-    from tests.imaging.trays import Tray, encoded, linear
+    from tests.imaging.trays import Tray
 
 
 @dataclass(frozen=True)
