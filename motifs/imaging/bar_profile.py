@@ -74,7 +74,7 @@ def extent(
             return False
         expected = levels[0] if index % 2 == 0 else levels[1]
         steady = float(spread[near].mean()) < _LEVEL_TOLERANCE * contrast
-        return steady and float(np.abs(grey[near] - expected).mean()) < _LEVEL_TOLERANCE * contrast
+        return steady and float(np.percentile(np.abs(grey[near] - expected), 85)) < _LEVEL_TOLERANCE * contrast
 
     if not fits(0):
         return 0, -1

@@ -9,7 +9,7 @@ sharp edge stops the flood.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import cv2
 import numpy as np
@@ -28,6 +28,7 @@ _STRONG: Final = 10.0  # more than coding noise ever makes
 _LOW: Final = 2.6  # joined when attached to sure foreground
 _GAP: Final = np.ones((5, 5), dtype=np.uint8)  # a leak through a sherd's edge is narrower than this
 _SHARP_SIDE: Final = 0.3  # share of a shadow-like region's lit border that betrays a thing
+_LIGHT_SHADOW: Final = 0.5  # share of light left from which on a shadow may have a sharp edge
 _LEAST_THING: Final = 60  # px: smaller lone regions stay shadow or dirt
 
 
@@ -74,7 +75,8 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     candidate = near > _HIGH
     edges = _sharp_edges(lab, sd)
     reached = _flood(~candidate, shadow_like | ~candidate, edges)
-    reached &= ~_things_among(reached & candidate & ~sure, candidate, edges)
+    share = ((lab[..., 0] + 16.0) / (colour.centre[0] + 16.0)) ** 3
+    reached &= ~_things_among(reached & candidate & ~sure, candidate, edges, share)
     raw = _without_spurs(candidate & (sure | ~reached), near)
     mask = _grow(raw, (near > _LOW) & ((off_curve > _LOW) | ~darker))
     mask = mask | faint_regions(lab, mask, level, coding)
@@ -108,12 +110,15 @@ def _flood(
 
 
 def _things_among(
-    regions: NDArray[np.bool_], candidate: NDArray[np.bool_], edges: NDArray[np.bool_]
+    regions: NDArray[np.bool_],
+    candidate: NDArray[np.bool_],
+    edges: NDArray[np.bool_],
+    share: NDArray[np.float32],
 ) -> NDArray[np.bool_]:
     """Those shadow-like regions that cannot be shadows.
 
-    A shadow has something beside it that throws it, is not larger than that, and does not meet the lit
-    backdrop with a sharp edge.
+    A shadow has something beside it that throws it and is not larger than that. A deep one does not meet the lit
+    backdrop with a sharp edge; a light one may, where a single lamp throws it. share: of light left, (h, w).
     """
     kernel = np.ones((5, 5), dtype=np.uint8)
     # The blurred rim of a dark sherd on white runs through all greys: too thin to be a shadow, and to join two.
@@ -124,21 +129,22 @@ def _things_among(
     met = np.bincount(around[~candidate], minlength=count)
     sharp = np.bincount(around[~candidate & (cv2.dilate(edges.astype(np.uint8), kernel) > 0)], minlength=count)
     _, others = cv2.connectedComponents((candidate & (opened == 0)).astype(np.uint8), connectivity=4)
-    caster = _largest_neighbour(around, others, count)
-    is_thing = (sharp > _SHARP_SIDE * np.maximum(met, 1)) | ((area > caster) & (area > _LEAST_THING))
+    caster = _neighbours_area(around, others, count)
+    left = np.bincount(labels.ravel(), weights=share.ravel(), minlength=count) / np.maximum(area, 1.0)
+    is_sharp = sharp > _SHARP_SIDE * np.maximum(met, 1)
+    is_thing = (is_sharp & (left < _LIGHT_SHADOW)) | ((area > caster) & (area > _LEAST_THING))
     is_thing[0] = False
     found: NDArray[np.bool_] = (cv2.dilate(is_thing[labels].astype(np.uint8), kernel) > 0) & regions
     return found
 
 
-def _largest_neighbour(around: NDArray[np.int32], others: NDArray[np.int32], count: int) -> NDArray[np.float64]:
-    """Area of the largest piece of foreground beside each region, (count,)."""
+def _neighbours_area(around: NDArray[np.int32], others: NDArray[np.int32], count: int) -> NDArray[np.float64]:
+    """Area of all the foreground pieces beside each region together, (count,)."""
     sizes = np.bincount(others.ravel()).astype(np.float64)
-    sizes[0] = 0.0
     beside = (around > 0) & (others > 0)
-    largest = np.zeros(count)
-    np.maximum.at(largest, around[beside], sizes[others[beside]])
-    return largest
+    pairs = np.unique(np.stack([around[beside], others[beside]]), axis=1)
+    total: NDArray[Any] = np.bincount(pairs[0], weights=sizes[pairs[1]], minlength=count)
+    return total
 
 
 def _grow(mask: NDArray[np.bool_], allowed: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -27,6 +27,9 @@ CRUMB_SHARE: Final = 1.0 / 80.0
 """Without a scale: the same limit as a share of the photograph's longer side."""
 
 _DUST_SHARE: Final = 0.2  # below this part of the crumb limit it is dust: not even counted
+_MOST_WRITING: Final = 1.2  # height of a line of writing over the crumb limit
+_LEAST_INK: Final = 15.0  # units of L* that ink is darker than what it stands on
+_MOST_INK: Final = 0.65  # share of its hull that writing covers
 _BAR_MARGIN: Final = 0.25  # of the bar's height
 
 
@@ -122,7 +125,7 @@ def is_printed(
     left, top, right, bottom = box
     lab = foreground.lab[top:bottom, left:right]
     strong = float((part & foreground.raw[top:bottom, left:right]).sum()) / max(float(part.sum()), 1.0)
-    return _is_paper(lab, part, strong) or _is_writing(foreground, part, box, crumb_px)
+    return _is_paper(lab, part, strong) or _is_writing(lab, part, foreground.colour.centre, crumb_px)
 
 
 def _is_paper(lab: NDArray[np.float32], part: NDArray[np.bool_], strong: float) -> bool:
@@ -135,18 +138,20 @@ def _is_paper(lab: NDArray[np.float32], part: NDArray[np.bool_], strong: float) 
 
 
 def _is_writing(
-    foreground: Foreground, part: NDArray[np.bool_], box: tuple[int, int, int, int], crumb_px: float
+    lab: NDArray[np.float32], part: NDArray[np.bool_], backdrop_lab: NDArray[np.float64], crumb_px: float
 ) -> bool:
-    """Thin strokes with gaps between them, in a line no higher than figures are."""
-    left, top, right, bottom = box
-    strokes = np.pad(part & foreground.raw[top:bottom, left:right], 1).astype(np.uint8)
-    widest = 2.0 * float(cv2.distanceTransform(strokes, cv2.DIST_L2, 3).max())
-    area = float(part.sum())
-    is_open = float(strokes.sum()) < 0.85 * area
+    """Dark thin strokes with gaps between them, in a line no higher than figures are."""
     contours, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    _, sides, _ = cv2.minAreaRect(np.vstack(contours))
-    is_line = min(sides) < 1.2 * crumb_px
-    return is_line and (widest < 3.0 or (is_open and widest < 0.33 * np.sqrt(area)))
+    hull = cv2.convexHull(np.vstack(contours))
+    _, sides, _ = cv2.minAreaRect(hull)
+    height = min(sides) + 1.0
+    darkest = float(np.percentile(lab[..., 0][part], 10))
+    if height > _MOST_WRITING * crumb_px or darkest > backdrop_lab[0] - _LEAST_INK:
+        return False
+    ink = part & (lab[..., 0] < 0.5 * (darkest + backdrop_lab[0]))
+    widest = 2.0 * float(cv2.distanceTransform(np.pad(ink, 1).astype(np.uint8), cv2.DIST_L2, 3).max())
+    is_open = float(ink.sum()) < _MOST_INK * max(float(cv2.contourArea(hull)), 1.0)
+    return widest < 3.0 or (is_open and widest < 0.5 * height)
 
 
 def rectangularity(part: NDArray[np.bool_]) -> float:
