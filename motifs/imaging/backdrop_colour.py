@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 CODING_SIGMA_PX: Final = 0.8
 """Smoothing, in px, of the image that colours are first compared on."""
 
-_DEEPEST_SHADOW: Final = 0.28  # least share of light left in a shadow
+BLACK_LIGHTNESS: Final = 25.0
+"""L* of a backdrop below which being darker says nothing: clay is never darker than black cloth."""
+
+_DEEPEST_SHADOW: Final = 0.15  # least share of light left in a shadow
 _SHADOW_TINT: Final = 0.023  # chroma sd a shadow gains for each unit of L* it loses: sky light is bluer than the lamp
 _WIDE: Final = 1.0 / 1.2816  # from the 80th percentile of absolute residuals to a standard deviation
 _SD_GRID: Final = (9, 12)
@@ -89,6 +92,8 @@ def distances(
     share = np.clip((lightness + 16.0) / (middle[0] + 16.0), 0.0, 1.0)
     tint = np.float32(_SHADOW_TINT) * np.maximum(middle[0] - lightness, 0.0)
     too_dark = np.maximum(np.float32(_DEEPEST_SHADOW ** (1.0 / 3.0)) - share, 0.0) * (middle[0] + 16.0) / sd_lightness
+    if middle[0] < BLACK_LIGHTNESS:
+        too_dark = np.zeros_like(too_dark)  # nothing is darker than black cloth, save its shadow
     off = np.sqrt(
         ((a - middle[1] * share) / (sd_a + tint)) ** 2
         + ((b - middle[2] * share) / (sd_b + tint)) ** 2

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 _THRESHOLDS: Final = (40, 65, 95, 125, 160, 195, 220)
 _MIN_SIDE_PX: Final = 4.0
 _MIN_EXTENT: Final = 0.80  # blob area over the area of its smallest rectangle
-_MAX_ASPECT: Final = 3.5
+_MAX_ASPECT: Final = 5.0
 _MAX_BLOBS: Final = 400
 _MAX_ROWS: Final = 32
 

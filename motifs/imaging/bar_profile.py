@@ -18,7 +18,7 @@ MIN_BLOCKS: Final = 4
 
 _GREY: Final = np.array([0.299, 0.587, 0.114], dtype=np.float32)
 _SAMPLES_PER_BLOCK: Final = 48
-_STRIP: Final = 0.75  # share of the block's height that is averaged
+_STRIP: Final = 0.6  # share of the block's height that is averaged
 _MAX_BLOCKS: Final = 44
 _MIN_CONTRAST: Final = 0.22  # of sRGB 0..1 between black and white blocks
 _LEAST_DEPTH: Final = 0.4  # of white's sRGB level that black is darker

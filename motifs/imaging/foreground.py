@@ -14,7 +14,14 @@ from typing import TYPE_CHECKING, Any, Final
 import cv2
 import numpy as np
 
-from motifs.imaging.backdrop_colour import CODING_SIGMA_PX, BackdropColour, backdrop_colour, coding_sd, distances
+from motifs.imaging.backdrop_colour import (
+    BLACK_LIGHTNESS,
+    CODING_SIGMA_PX,
+    BackdropColour,
+    backdrop_colour,
+    coding_sd,
+    distances,
+)
 from motifs.imaging.colour import linear_to_lab, to_linear
 from motifs.imaging.faint import enclosed_regions, faint_regions
 
@@ -76,7 +83,8 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     edges = _sharp_edges(lab, sd)
     reached = _flood(~candidate, shadow_like | ~candidate, edges)
     share = ((lab[..., 0] + 16.0) / (colour.centre[0] + 16.0)) ** 3
-    reached &= ~_things_among(reached & candidate & ~sure, candidate, edges, share)
+    if colour.centre[0] >= BLACK_LIGHTNESS:
+        reached &= ~_things_among(reached & candidate & ~sure, candidate, edges, share)
     raw = _without_spurs(candidate & (sure | ~reached), near)
     mask = _grow(raw, (near > _LOW) & ((off_curve > _LOW) | ~darker))
     mask = mask | faint_regions(lab, mask, level, coding)

@@ -42,7 +42,7 @@ _USUAL_COUNTS: Final = (5, 10, 20)
 _BLOCKS_MM: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0)
 _EVEN_SIDE: Final = 0.65  # share of the line beside a bar that has one level: its card or the backdrop
 _GRAIN_STEP: Final = 0.006
-_FLOOR_RELATIVE_SD: Final = 0.0015  # print and lens: what a perfect fit still does not know
+_FLOOR_RELATIVE_SD: Final = 0.003  # print, lens and a slight tilt: what a perfect fit still does not know
 _CLIPPED: Final = 250
 
 
