@@ -112,8 +112,11 @@ def _has_end(
     zone = np.abs(offsets - (end + 0.5 * step)) < 0.15
     if not zone.any():
         return False
-    inside = float(np.median(grey[np.abs(offsets - end) < 0.25]))
-    beyond = grey[np.abs(offsets - (end + 0.75 * step)) < 0.1]
+    within = grey[np.abs(offsets - (end + 0.34 * step)) < 0.07]
+    beyond = grey[np.abs(offsets - (end + 0.68 * step)) < 0.06]
+    if not within.size:
+        return False
+    inside = float(np.median(within))
     contrast = abs(levels[0] - levels[1])
     outline = inside - float(grey[zone].min())
     edge = abs(inside - float(np.median(beyond))) if beyond.size else 0.0

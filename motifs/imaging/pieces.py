@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
+from motifs.imaging.foreground import fill_holes
 from motifs.imaging.outline import hull_diameter
 from motifs.imaging.splitting import split_touching
 
@@ -29,7 +30,9 @@ CRUMB_SHARE: Final = 1.0 / 80.0
 _DUST_SHARE: Final = 0.2  # below this part of the crumb limit it is dust: not even counted
 _MOST_WRITING: Final = 1.2  # height of a line of writing over the crumb limit
 _LEAST_INK: Final = 15.0  # units of L* that ink is darker than what it stands on
+_BETWEEN_STROKES: Final = 14.0  # L*a*b* units that blurred paper between strokes may differ from the backdrop
 _MOST_INK: Final = 0.65  # share of its hull that writing covers
+_CARD: Final = 0.85  # rectangularity of a card, seen a little at a slant and with its shadow
 _BAR_MARGIN: Final = 0.25  # of the bar's height
 
 
@@ -106,12 +109,12 @@ def _longest(part: NDArray[np.bool_]) -> float:
 
 
 def _is_bar_remainder(part: NDArray[np.bool_], bar_corners: NDArray[np.float32] | None) -> bool:
-    """Rims of the bar's card or its figures: thin against the bar's height."""
+    """The bar's card around the cut, its rims, or its figures."""
     if bar_corners is None:
         return False
     height = float(np.hypot(*(bar_corners[3] - bar_corners[0])))
     inner = cv2.distanceTransform(np.pad(part, 1).astype(np.uint8), cv2.DIST_L2, 3)
-    return 2.0 * float(inner.max()) < 1.2 * height
+    return 2.0 * float(inner.max()) < 1.2 * height or rectangularity(fill_holes(part)) > _CARD
 
 
 def is_printed(
@@ -149,6 +152,9 @@ def _is_writing(
     if height > _MOST_WRITING * crumb_px or darkest > backdrop_lab[0] - _LEAST_INK:
         return False
     ink = part & (lab[..., 0] < 0.5 * (darkest + backdrop_lab[0]))
+    between = lab[part & ~ink]
+    if len(between) and float(np.linalg.norm(np.median(between, axis=0) - backdrop_lab)) > _BETWEEN_STROKES:
+        return False
     widest = 2.0 * float(cv2.distanceTransform(np.pad(ink, 1).astype(np.uint8), cv2.DIST_L2, 3).max())
     is_open = float(ink.sum()) < _MOST_INK * max(float(cv2.contourArea(hull)), 1.0)
     return widest < 3.0 or (is_open and widest < 0.5 * height)
