@@ -20,6 +20,10 @@ _SHRINK: Final = 2
 _SIGMA_PX: Final = 1.8  # on the shrunken image
 _HIGH: Final = 5.0  # standard deviations of the averaged backdrop
 _LOW: Final = 2.5  # the same inside the bays of an outline
+_TEXTURE_SIGMA_PX: Final = 3.0
+_WEAVE_SD: Final = 1.8  # units of L* from which a backdrop counts as textured
+_SMOOTHER: Final = 0.7  # natural logarithm of texture, below the backdrop's
+_LEAST_TEXTURE_SPREAD: Final = 0.1
 _CODING_LEFT: Final = 0.7  # share of the coding noise that averaging leaves: its blocks are as wide
 _TINT: Final = 0.08  # standard deviations a soft shadow may seem to leave its curve for each unit of L* it loses
 _RIM_PX: Final = 7  # left out of the average around known foreground
@@ -65,9 +69,35 @@ def faint_regions(
     tinted = np.where(darker, np.maximum(small[..., 0] - colour.centre[0], -20.0) * _TINT, 0.0)
     off_curve = np.maximum(off_curve + tinted, 0.0).astype(np.float32)
     off = np.asarray(cv2.resize(off_curve, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
+    smooth = _smoother_than_cloth(lab, known > 0)
+    off = np.maximum(off, np.where(smooth, np.float32(2.0 * _HIGH), np.float32(0.0)))
     fresh = cv2.morphologyEx((off > _HIGH).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
     seeds = _of_size(fresh > 0, _LEAST_AREA_PX) | mask
     return (_weak_in_bays(off > _LOW, seeds) | seeds) & ~mask
+
+
+def _smoother_than_cloth(lab: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Areas without the weave that the backdrop has; none where the backdrop is plain itself.
+
+    Texture is the local standard deviation of lightness about its local mean.
+    """
+    lightness = np.ascontiguousarray(lab[..., 0])
+    fine = lightness - cv2.GaussianBlur(lightness, (0, 0), _TEXTURE_SIGMA_PX)
+    variance = cv2.GaussianBlur(fine * fine, (0, 0), _TEXTURE_SIGMA_PX)
+    texture = 0.5 * np.log(np.maximum(variance, 1e-4))
+    sample = texture[::7, ::7][~known[::7, ::7]]
+    if sample.size < 100:
+        return np.zeros(known.shape, dtype=bool)
+    usual = float(np.median(sample))
+    spread = max(1.4826 * float(np.median(np.abs(sample - usual))), _LEAST_TEXTURE_SPREAD)
+    if usual < np.log(_WEAVE_SD):
+        return np.zeros(known.shape, dtype=bool)
+    smooth = (texture < usual - max(_SMOOTHER, 4.0 * spread)).astype(np.uint8)
+    # The window sees the edge of a sherd before its middle reaches it.
+    opened = cv2.morphologyEx(smooth, cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
+    width = 2 * int(1.5 * _TEXTURE_SIGMA_PX) + 1
+    found: NDArray[np.bool_] = _of_size(opened > 0, _LEAST_AREA_PX)
+    return cv2.dilate(found.astype(np.uint8), np.ones((width, width), dtype=np.uint8)) > 0
 
 
 def _average_of_unknown(small: NDArray[np.float32], unknown: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from motifs.records import CueBlock, Links
     from motifs.vessels.mixture import Problem
 
-LEAST_SUPPORT = 0.55
-"""Below this support a sherd stays unassigned."""
+LEAST_SHARE = 0.55
+"""A sherd whose best vessel explains it with less than this responsibility stays unassigned."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ class SupportCurve:
 
     def __call__(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
         """Map raw responsibilities 0..1 to calibrated support 0..1."""
-        inside = np.clip(share, 1e-9, 1 - 1e-9)
+        inside = np.clip(share, 1e-6, 1 - 1e-6)
         odds = np.log(inside / (1 - inside))
         return np.asarray(1 / (1 + np.exp(-(self.intercept + self.slope * odds))))
 
@@ -109,13 +109,14 @@ def _tell(problem: Problem, found: list[Candidate], links: Links, curve: Support
     best = max(found, key=lambda candidate: candidate.log_weight)
     labels, shares = best.labels[problem.units], best.fit.share[problem.units]
     names = _by_size(labels, best.vessels)
-    support = curve(np.take_along_axis(shares, labels[:, None], axis=1)[:, 0])
-    support = np.where(_has_evidence(problem) | _is_linked(problem), support, 0.0)
+    share = np.take_along_axis(shares, labels[:, None], axis=1)[:, 0]
+    linked, told = _is_linked(problem), _has_evidence(problem)
+    placed = ((share >= LEAST_SHARE) & told) | linked
+    support = np.where(told | linked, curve(share), 0.0)
     if best.vessels == 1:
         support = np.minimum(support, _one_vessel_belief(found, best))
-    linked = _is_linked(problem)
     assignments = tuple(
-        _assign(problem, best, index, names, float(support[index]), keep=bool(linked[index]))
+        _assign(problem, best, index, names, float(support[index]), placed=bool(placed[index]))
         for index in range(len(labels))
     )
     shown = {a.vessel for a in assignments if a.vessel is not None}
@@ -155,14 +156,13 @@ def _one_vessel_belief(found: list[Candidate], best: Candidate) -> float:
 
 
 def _assign(
-    problem: Problem, best: Candidate, index: int, names: NDArray[np.intp], support: float, *, keep: bool
+    problem: Problem, best: Candidate, index: int, names: NDArray[np.intp], support: float, *, placed: bool
 ) -> Assignment:
     unit = problem.units[index]
     label = int(best.labels[unit])
     others = [v for v in np.argsort(-best.fit.share[unit], kind="stable") if v != label]
     rival = int(others[0]) if others else None
     votes = _votes(problem, best, index, label, rival) if rival is not None else ()
-    placed = support >= LEAST_SUPPORT or keep
     return Assignment(
         int(names[label]) if placed else None, support, None if rival is None else int(names[rival]), votes
     )
