@@ -6,7 +6,7 @@ A shadow is backdrop with less light: it lies on the curve from the backdrop's c
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import cv2
 import numpy as np
@@ -149,18 +149,28 @@ def backdrop_colour(
         if inside.sum() < 50:
             break
         centre = np.median(sample[inside], axis=0)
-        sd = np.maximum(_WIDE * np.percentile(np.abs(sample[inside] - centre), 80, axis=0), least)
+        sd = np.maximum(_spread(sample[inside] - centre), least)
     return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, np.maximum(sd, coding)), level=level)
+
+
+def _spread(residual: NDArray[np.floating[Any]]) -> NDArray[np.float64]:
+    """Standard deviations, (3,), of (N, 3) residuals; of L* the smaller of both sides, as shadows widen one."""
+    spread: NDArray[np.float64] = _WIDE * np.percentile(np.abs(residual), 80, axis=0)
+    lightness = residual[:, 0]
+    lighter, darker = lightness[lightness >= 0], -lightness[lightness < 0]
+    if min(len(lighter), len(darker)) > 0.2 * len(lightness):
+        spread[0] = _WIDE * min(float(np.percentile(lighter, 80)), float(np.percentile(darker, 80)))
+    return spread
 
 
 def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], least: NDArray[np.float64]) -> NDArray[np.float32]:
     """Spread of backdrop-like pixels in each cell of a coarse grid, never below the least it must have."""
     rows, columns = _SD_GRID
     grid = np.broadcast_to(least.astype(np.float32), (rows, columns, 3)).copy()
-    residual = np.abs(lab[::3, ::3] - centre.astype(np.float32))
+    residual = lab[::3, ::3] - centre.astype(np.float32)
     height, width = residual.shape[:2]
     limit = np.asarray(cv2.resize(4.0 * grid, (width, height)), dtype=np.float32)
-    inside = np.asarray((residual < limit).all(axis=2), dtype=np.bool_)
+    inside = np.asarray((np.abs(residual) < limit).all(axis=2), dtype=np.bool_)
     for row in range(rows):
         for column in range(columns):
             cell = np.s_[
@@ -168,5 +178,5 @@ def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], least: NDAr
             ]
             chosen = residual[cell][inside[cell]]
             if len(chosen) >= 60:
-                grid[row, column] = np.maximum(grid[row, column], _WIDE * np.percentile(chosen, 80, axis=0))
+                grid[row, column] = np.maximum(grid[row, column], _spread(chosen))
     return np.asarray(cv2.blur(grid, (3, 3), borderType=cv2.BORDER_REPLICATE), dtype=np.float32)
