@@ -110,7 +110,8 @@ def _average_of_unknown(small: NDArray[np.float32], unknown: NDArray[np.float32]
 
 def _weak_in_bays(weak: NDArray[np.bool_], seeds: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Weakly different areas inside the bays of an outline: a bite is likelier to be missed clay than backdrop."""
-    half = cv2.resize(seeds.astype(np.uint8), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+    size = (max(1, seeds.shape[1] // 2), max(1, seeds.shape[0] // 2))
+    half = cv2.resize(seeds.astype(np.uint8), size, interpolation=cv2.INTER_AREA)
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_BAY_PX, _BAY_PX))
     padded = cv2.copyMakeBorder(half, _BAY_PX, _BAY_PX, _BAY_PX, _BAY_PX, cv2.BORDER_CONSTANT, value=0)
     closed = cv2.morphologyEx(padded, cv2.MORPH_CLOSE, kernel)[_BAY_PX:-_BAY_PX, _BAY_PX:-_BAY_PX]

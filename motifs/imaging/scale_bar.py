@@ -123,7 +123,9 @@ def _block_of_length(counts: range, bar_mm: float) -> tuple[float, str | None]:
     whole = [n for n in sorted(counts, key=lambda n: n not in _USUAL_COUNTS) if bar_mm / n in _BLOCKS_MM]
     if whole:
         return bar_mm / whole[0], None
-    nearest = min(_BLOCKS_MM, key=lambda mm: abs(np.log(bar_mm / counts[0] / mm)))
+    # Part of the bar may be covered: the next usual number of blocks, else the nearest usual block.
+    covered = [bar_mm / n for n in _USUAL_COUNTS if n > counts[0] and bar_mm / n in _BLOCKS_MM]
+    nearest = min(covered or _BLOCKS_MM, key=lambda mm: abs(np.log(bar_mm / counts[0] / mm)))
     return nearest, (
         f"the scale bar shows {counts[0]} blocks, which does not divide {bar_mm:g} mm evenly; "
         f"blocks of {nearest:g} mm were taken, check the scale"

@@ -23,8 +23,9 @@ if TYPE_CHECKING:
 
     from motifs.records import CueBlock
 
-SCALE_WEIGHT = 30.0
+SCALE_WEIGHT = 20.0
 """Prior pseudo-readings behind each cue's within-vessel scale."""
+SETTLING_ROUNDS = 4
 BREADTH_WEIGHT = 4.0
 """Prior pseudo-vessels (components) behind each cue's between-vessel breadth."""
 CONCENTRATION = 2.0
@@ -88,7 +89,10 @@ def fit_mixture(problem: Problem, share: NDArray[np.float64], rounds: int = 60, 
     rounds : int
         At most this many rounds; stops when the bound settles.
     """
-    state = state or _first_state(problem)
+    if state is None:
+        state = _first_state(problem)
+        for _ in range(SETTLING_ROUNDS):  # let the scales fit the start before anything may leave its vessel
+            state = _one_round(problem, share, state).state
     fit = _one_round(problem, share, state)
     for turn in range(1, rounds):
         previous = fit.bound
@@ -164,9 +168,7 @@ def _turn_block(
     new_weight = np.where(block.present, shape / rate, 1.0)
     log_weight = digamma(shape) - np.log(rate)
     used = block.present
-    new_scale = (SCALE_WEIGHT + block.say * (new_weight * mean_far)[used].sum()) / (
-        SCALE_WEIGHT + block.say * used.sum() * d
-    )
+    new_scale = (SCALE_WEIGHT + (new_weight * mean_far)[used].sum()) / (SCALE_WEIGHT + used.sum() * d)
     new_breadth = (BREADTH_WEIGHT + ((centre**2 + variance) / block.between).sum()) / (BREADTH_WEIGHT + centre.size)
     new_offset = _photo_offset(block, photos, own @ centre, certain)
     half = 0.5 * d * (log_weight - np.log(block.spread * scale) - np.log(2 * np.pi))
@@ -175,7 +177,7 @@ def _turn_block(
     bound = (
         -block.say * _gamma_divergence(shape, rate[used], block.tail / 2)
         + 0.5 * (np.log(variance / prior) + 1 - (centre**2 + variance) / prior).sum()
-        - 0.5 * SCALE_WEIGHT * (np.log(scale) + 1 / scale)
+        - 0.5 * block.say * SCALE_WEIGHT * (np.log(scale) + 1 / scale)
         - 0.5 * BREADTH_WEIGHT * (np.log(breadth) + 1 / breadth)
         - 0.5 * (offset**2 / block.photo_sd**2).sum()
     )
