@@ -30,6 +30,12 @@ LOW_CONTRAST: Final = "low contrast with the backdrop"
 _LEAST_CLEAR: Final = 0.8  # share of an outline that must run along a clear edge to pass without a look
 
 
+SPECK_SHARE = 0.002
+"""Of the largest piece's area: below it a piece is dust even where the scale is known."""
+UNSCALED_CRUMB_SHARE = 0.03
+"""Of the largest piece's area: below it a piece counts as a crumb where there is no scale."""
+
+
 def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: float | None = None) -> TrayReading:
     """Read scale, light and sherds off a tray photograph.
 
@@ -66,7 +72,9 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
     corners = None if bar is None else (bar.corners_px + 0.5) / zoom - 0.5
     pieces, crumbs = find_pieces(foreground, corners, crumb_px)
     outlines = _outlines(photo, working, surface, foreground, pieces)
-    sherds = tuple(_found(photo, piece, outline) for piece, outline in zip(pieces, outlines, strict=True))
+    found = [_found(photo, piece, outline) for piece, outline in zip(pieces, outlines, strict=True)]
+    sherds = _without_specks(found, is_scaled=scale is not None)
+    crumbs += len(found) - len(sherds)
     if not sherds:
         raise NoSherdFound(
             f"{photo.file_name}: no sherd stands out from the backdrop; photograph the sherds on a plain backdrop "
@@ -76,6 +84,13 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
     return TrayReading(
         scale=scale, light=light, sherds=sherds, crumbs=crumbs, warnings=(*warnings, *_light_warnings(light))
     )
+
+
+def _without_specks(found: list[FoundSherd], *, is_scaled: bool) -> tuple[FoundSherd, ...]:
+    """Leave out what is a speck beside the largest piece; without a scale that is all that tells a crumb from a sherd."""
+    largest = max((sherd.area_px for sherd in found), default=0.0)
+    least = largest * (SPECK_SHARE if is_scaled else UNSCALED_CRUMB_SHARE)
+    return tuple(sherd for sherd in found if sherd.area_px >= least)
 
 
 def _check_length(name: str, value: float | None) -> None:
