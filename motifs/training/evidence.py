@@ -25,9 +25,9 @@ if TYPE_CHECKING:
     from motifs.evidence import Calibration
     from motifs.records import VesselSorting
 
-SAY = {"tone": 0.2, "paint": 0.25, "line": 0.5, "texture": 0.25, "gap": 0.25, "vessel_vector": 0.15}
+SAY = {"tone": 0.2, "paint": 0.25, "line": 0.5, "texture": 0.25, "gap": 0.25, "vessel_vector": 0.25}
 """How much of its log likelihood a cue is given: little for what varies in lumps within a vessel."""
-VESSEL_NATS = 10.0
+VESSEL_NATS = 20.0
 RANGE_NATS = (3.0, 6.0, 12.0, 25.0, 50.0)
 RANGE_COVER = 0.95
 
