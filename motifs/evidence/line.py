@@ -1,7 +1,8 @@
 """Cues `line` and `gap`: widths of the strokes and of the ground between them, in mm.
 
 The width of a stroke is twice the distance transform along its ridge (Blum's medial axis), on the ink coverage resampled
-finely enough that a width is not rounded to pixels. Solid fills are wider than MAX_WIDTH_MM and do not count.
+finely. Solid fills are wider than MAX_WIDTH_MM and do not count. Widths read narrow, by up to 15 % (dark ink: the half-way
+mixture of colours lies nearer the ground in log-ratio colour); alike on every sherd of a pot, so comparisons hold.
 """
 
 from __future__ import annotations

@@ -1,0 +1,112 @@
+"""Sorting of made-up calibrated cues: known answers, exact links, order, number, emptiness."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from sklearn.metrics import adjusted_rand_score
+
+from motifs.errors import InputError, LinksContradict
+from motifs.records import CueBlock, Links
+from motifs.vessels import SupportCurve, sort_sherds
+from motifs.vessels.constraints import make_units, settle_labels
+
+
+def lot(vessels, count, apart, seed, present=1.0):
+    """`count` sherds of `vessels` pots whose means lie about `apart` deviations from each other on two cues."""
+    rng = np.random.default_rng(seed)
+    truth = rng.integers(vessels, size=count)
+    blocks = []
+    for name, axes in (("paste", 2), ("line", 1)):
+        angle = 2 * np.pi * np.arange(vessels) / vessels
+        means = apart / 2 * np.stack([np.cos(angle), np.sin(angle)], axis=1)[:, :axes]
+        here = rng.random(count) < present
+        x = np.where(here[:, None], means[truth] + rng.normal(size=(count, axes)), 0.0)
+        blocks.append(CueBlock(name, x, here, np.ones(count), np.full(axes, 9.0), np.full(axes, 0.2), 8.0))
+    return blocks, truth
+
+
+def labels(sorting):
+    return [1000 + i if a.vessel is None else a.vessel for i, a in enumerate(sorting.assignments)]
+
+
+@pytest.mark.parametrize(("vessels", "least"), [(1, 1.0), (2, 0.97), (3, 0.95)])
+def test_clear_vessels_are_found_without_their_number(vessels, least):
+    blocks, truth = lot(vessels, 60, 12.0, 4)
+    sorting = sort_sherds(blocks, [0] * 60, Links())
+    assert adjusted_rand_score(truth, labels(sorting)) >= least
+    low, high = sorting.vessels_range
+    assert low <= vessels <= high
+
+
+def test_nothing_and_one():
+    assert sort_sherds([], [], Links()).assignments == ()
+    blocks, _ = lot(1, 1, 1.0, 0)
+    assert sort_sherds(blocks, [0], Links()).vessels in (0, 1)
+
+
+def test_no_evidence_is_unassigned():
+    blocks, _ = lot(2, 20, 12.0, 1)
+    block = blocks[0]
+    absent = block.present.copy()
+    absent[:3] = False
+    only = CueBlock(
+        "paste", np.where(absent[:, None], block.x, 0), absent, block.spread, block.between, block.photo_sd, 8.0
+    )
+    sorting = sort_sherds([only], [0] * 20, Links())
+    assert all(one.vessel is None and one.support == 0 for one in sorting.assignments[:3])
+
+
+def test_same_seed_same_answer_and_given_number():
+    blocks, _ = lot(2, 40, 5.0, 2)
+    first = sort_sherds(blocks, [0] * 40, Links(), seed=3)
+    assert first == sort_sherds(blocks, [0] * 40, Links(), seed=3)
+    assert sort_sherds(blocks, [0] * 40, Links(), vessels=3).vessels_range[0] <= 3
+    with pytest.raises(InputError, match="41"):
+        sort_sherds(blocks, [0] * 40, Links(), vessels=41)
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 14), st.integers(0, 14), st.booleans()), max_size=8))
+def test_links_always_hold_or_are_refused(pairs):
+    blocks, _ = lot(2, 15, 6.0, 5)
+    same = tuple((a, b) for a, b, kind in pairs if kind and a != b)
+    different = tuple((a, b) for a, b, kind in pairs if not kind and a != b)
+    try:
+        sorting = sort_sherds(blocks, [0] * 15, Links(same, different))
+    except LinksContradict:
+        with pytest.raises(LinksContradict):
+            make_units(15, Links(same, different))
+        return
+    vessel = [one.vessel for one in sorting.assignments]
+    assert all(vessel[a] is not None and vessel[a] == vessel[b] for a, b in same)
+    assert all(vessel[a] is None or vessel[a] != vessel[b] for a, b in different)
+
+
+def test_contradiction_is_refused():
+    with pytest.raises(LinksContradict):
+        make_units(3, Links(same=((0, 1), (1, 2)), different=((0, 2),)))
+
+
+def test_labels_under_three_mutual_refusals():
+    share = np.array([[0.9, 0.05, 0.05]] * 3)
+    settled = settle_labels(share, ~np.eye(3, dtype=bool))
+    assert settled is not None
+    assert sorted(settled.tolist()) == [0, 1, 2]
+    assert settle_labels(share[:, :2], ~np.eye(3, dtype=bool)) is None
+
+
+def test_support_grows_with_responsibility():
+    support = SupportCurve(intercept=-1.0, slope=0.2)(np.linspace(0.01, 0.99, 9))
+    assert (np.diff(support) > 0).all()
+
+
+def test_questions_name_unlinked_pairs():
+    blocks, _ = lot(2, 40, 3.0, 6)
+    first = sort_sherds(blocks, [0] * 40, Links(), vessels=2)
+    assert first.questions
+    asked = first.questions[0]
+    again = sort_sherds(blocks, [0] * 40, Links(same=((asked.a, asked.b),)), vessels=2)
+    assert (asked.a, asked.b) not in {(q.a, q.b) for q in again.questions}
