@@ -69,14 +69,26 @@ def test_the_reader_of_imports_sees_every_form(tmp_path: Path) -> None:
 
 def test_files_stay_short() -> None:
     files = [*_sources(), *(ROOT / "tests").rglob("*.py"), *ROOT.glob("*.py")]
-    long = {str(path.relative_to(ROOT)): lines for path in files if (lines := len(path.read_text().splitlines())) > MAX_LINES}
+    long = {
+        str(path.relative_to(ROOT)): lines
+        for path in files
+        if (lines := len(path.read_text().splitlines())) > MAX_LINES
+    }
     assert long == {}
 
 
-@pytest.mark.parametrize("arguments", [["-c", "import motifs"], ["-m", "motifs", "--help"], ["-m", "motifs", "sort", "--help"]])
+@pytest.mark.parametrize(
+    "arguments", [["-c", "import motifs"], ["-m", "motifs", "--help"], ["-m", "motifs", "sort", "--help"]]
+)
 def test_nothing_heavy_is_imported_before_a_command_runs(arguments: list[str]) -> None:
-    done = subprocess.run([sys.executable, "-X", "importtime", *arguments], cwd=ROOT, capture_output=True, text=True, check=True)
-    loaded = {line.rsplit("|", 1)[-1].strip().split(".")[0] for line in done.stderr.splitlines() if line.startswith("import time:")}
+    done = subprocess.run(
+        [sys.executable, "-X", "importtime", *arguments], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    loaded = {
+        line.rsplit("|", 1)[-1].strip().split(".")[0]
+        for line in done.stderr.splitlines()
+        if line.startswith("import time:")
+    }
     assert "motifs" in loaded
     assert loaded & {*HOMES, "numpy", "scipy", "sklearn"} == set()
 
@@ -85,5 +97,8 @@ def test_help_answers_at_once() -> None:
     """Under 0.3 s of processor time, the fastest of three, so that a busy machine does not decide."""
     code = "import sys, time; from motifs.cli import main\ntry: main(['--help'])\nexcept SystemExit: pass\nprint(time.process_time(), file=sys.stderr)"
     started = time.monotonic()
-    seconds = [float(subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stderr) for _ in range(3)]
+    seconds = [
+        float(subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True).stderr)
+        for _ in range(3)
+    ]
     assert min(seconds) < 0.3, f"{seconds}, {time.monotonic() - started:.1f} s in all"

@@ -22,7 +22,9 @@ OPTIONAL = {"skbio", "prince", "onnx"}
 
 
 def pins() -> dict[str, str]:
-    lines = [line.split("#")[0].strip() for line in (ROOT / "requirements.txt").read_text(encoding="utf-8").splitlines()]
+    lines = [
+        line.split("#")[0].strip() for line in (ROOT / "requirements.txt").read_text(encoding="utf-8").splitlines()
+    ]
     found = {}
     for line in filter(None, lines):
         pin = re.fullmatch(r"([A-Za-z0-9._-]+)(?:\[[a-z,]+\])?==([0-9][0-9A-Za-z.]*)", line)

@@ -44,5 +44,8 @@ def _cell(value: object) -> str:
 
 def _padded(row: Sequence[str], widths: Sequence[int], to_right: Sequence[bool]) -> str:
     """One line, two blanks between columns, no blanks at its end."""
-    parts = [text.rjust(width) if right else text.ljust(width) for text, width, right in zip(row, widths, to_right, strict=True)]
+    parts = [
+        text.rjust(width) if right else text.ljust(width)
+        for text, width, right in zip(row, widths, to_right, strict=True)
+    ]
     return "  ".join(parts).rstrip()

@@ -15,7 +15,9 @@ SUMMARY = "look for missing, altered or orphan files and broken references; exit
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's own arguments."""
-    parser.add_argument("--repair", action="store_true", help="mend what is derived (crops are cut again); originals are never touched")
+    parser.add_argument(
+        "--repair", action="store_true", help="mend what is derived (crops are cut again); originals are never touched"
+    )
     add_by(parser)
 
 
@@ -39,6 +41,9 @@ def run(arguments: argparse.Namespace) -> Answer:
     verdict = "sound" if health.is_sound else "NOT sound"
     lines = [f"{health.lots} lots, {health.photos} photos, {health.sherds} sherds: {verdict}"]
     if findings:
-        rows = [[found.kind, found.subject, found.message, "mended" if found.is_repaired else ""] for found in health.findings]
+        rows = [
+            [found.kind, found.subject, found.message, "mended" if found.is_repaired else ""]
+            for found in health.findings
+        ]
         lines += table(["kind", "what", "finding", ""], rows)
     return Answer(document, lines, exit_code=0 if health.is_sound else 2)

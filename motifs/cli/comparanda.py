@@ -20,7 +20,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--top", type=positive_count, default=10, metavar="K", help="how many (default: 10)")
     parser.add_argument("--other-sites", action="store_true", help="leave out the sherd's own site")
     parser.add_argument(
-        "--least-similarity", type=similarity, default=-1.0, metavar="S", help="leave out what is farther, -1 to 1 (default: nothing)"
+        "--least-similarity",
+        type=similarity,
+        default=-1.0,
+        metavar="S",
+        help="leave out what is farther, -1 to 1 (default: nothing)",
     )
     parser.add_argument("--box", type=box, metavar="X,Y,W,H", help="compare only this box, in px of the sherd's crop")
     parser.add_argument("--encoder", metavar="TAG", help="see the encoders command (default: the first one there)")

@@ -53,7 +53,21 @@ def _lines(made: DemoRun, folder: Path, sherds: int) -> list[str]:
     where = shlex.quote(str(folder))
     return [
         f"{sherds} sherds of {len(made.lots)} lots are in {folder}",
-        *table(["lot", "photos", "sherds", "vessels", "between", "unassigned", "true pots", "missed", "false finds", "agreement"], rows),
+        *table(
+            [
+                "lot",
+                "photos",
+                "sherds",
+                "vessels",
+                "between",
+                "unassigned",
+                "true pots",
+                "missed",
+                "false finds",
+                "agreement",
+            ],
+            rows,
+        ),
         "The demo's answer is known; agreement is the adjusted Rand index (1: as the answer, 0: chance); missed sherds count as unassigned.",
         f"Look at the sheets in {made.pictures[0].parent}:" if made.pictures else "",
         *(f"  {path.name}" for path in made.pictures if path.suffix == ".png"),

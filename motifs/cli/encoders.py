@@ -24,7 +24,8 @@ def run(arguments: argparse.Namespace) -> Answer:
 
     listed = list_encoders()
     rows = [
-        [item.spec.tag, item.spec.dim, item.spec.px_per_mm, ", ".join(item.used_for), item.spec.licence] for item in listed
+        [item.spec.tag, item.spec.dim, item.spec.px_per_mm, ", ".join(item.used_for), item.spec.licence]
+        for item in listed
     ]
     return Answer(
         {"encoders": [{**asdict(item.spec), "used_for": item.used_for} for item in listed]},

@@ -23,7 +23,19 @@ if TYPE_CHECKING:
 
     from motifs.cli.answer import Answer
 
-COMMANDS = ("demo", "intake", "sherds", "sort", "tell", "comparanda", "practice", "check", "backup", "encoders", "serve")
+COMMANDS = (
+    "demo",
+    "intake",
+    "sherds",
+    "sort",
+    "tell",
+    "comparanda",
+    "practice",
+    "check",
+    "backup",
+    "encoders",
+    "serve",
+)
 """Every command, in the order of the help page; each is a module of this package."""
 
 DEFAULT_COLLECTION = Path("collection")
@@ -66,7 +78,9 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True, parser_class=OneLineParser)
     for name in COMMANDS:
         module = command_named(name)
-        sub = commands.add_parser(name, help=module.SUMMARY, description=f"{module.SUMMARY[0].upper()}{module.SUMMARY[1:]}.")
+        sub = commands.add_parser(
+            name, help=module.SUMMARY, description=f"{module.SUMMARY[0].upper()}{module.SUMMARY[1:]}."
+        )
         # Suppressed here, so that a value given before the command is not reset by the command's default.
         _add_common(sub, argparse.SUPPRESS, argparse.SUPPRESS)
         module.add_arguments(sub)
@@ -75,7 +89,13 @@ def build_parser() -> argparse.ArgumentParser:
 
 def _add_common(parser: argparse.ArgumentParser, collection: object, as_json: object) -> None:
     """Add the two options that every command takes."""
-    parser.add_argument("--collection", type=Path, metavar="DIR", default=collection, help="the collection's folder (default: ./collection)")
+    parser.add_argument(
+        "--collection",
+        type=Path,
+        metavar="DIR",
+        default=collection,
+        help="the collection's folder (default: ./collection)",
+    )
     parser.add_argument("--json", action="store_true", default=as_json, help="print one JSON document and nothing else")
 
 

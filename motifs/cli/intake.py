@@ -27,7 +27,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--px-per-mm", type=positive_number, metavar="F", help="scale of the photographs, where no scale bar tells it"
     )
     parser.add_argument(
-        "--bar-mm", type=positive_number, metavar="MM", help="length of the scale bar, where it is neither 50 nor 100 mm"
+        "--bar-mm",
+        type=positive_number,
+        metavar="MM",
+        help="length of the scale bar, where it is neither 50 nor 100 mm",
     )
     add_by(parser)
 

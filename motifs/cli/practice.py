@@ -19,10 +19,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("name", metavar="NAME", help="of the exercise, and of its folder")
     parser.add_argument("--pots", type=positive_count, default=2, metavar="N", help="broken together (default: 2)")
     parser.add_argument(
-        "--alike", type=share, default=0.5, metavar="A", help="0 unrelated, 0.5 look-alikes, 1 nearly identical (default: 0.5)"
+        "--alike",
+        type=share,
+        default=0.5,
+        metavar="A",
+        help="0 unrelated, 0.5 look-alikes, 1 nearly identical (default: 0.5)",
     )
-    parser.add_argument("--seed", type=int, default=0, metavar="S", help="the same seed gives the same exercise (default: 0)")
-    parser.add_argument("--into", type=Path, metavar="DIR", help="where to (default: exports/practice of the collection)")
+    parser.add_argument(
+        "--seed", type=int, default=0, metavar="S", help="the same seed gives the same exercise (default: 0)"
+    )
+    parser.add_argument(
+        "--into", type=Path, metavar="DIR", help="where to (default: exports/practice of the collection)"
+    )
 
 
 def run(arguments: argparse.Namespace) -> Answer:

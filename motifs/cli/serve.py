@@ -67,7 +67,12 @@ def _become_server(folder: Path, wanted: int) -> NoReturn:
     """Turn this process into the page's server, so that signals reach it directly; its talk goes to stderr."""
     os.environ[COLLECTION_VARIABLE] = str(folder)
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
-    options = {"server.port": wanted, "server.address": HOST, "server.headless": "true", "browser.gatherUsageStats": "false"}
+    options = {
+        "server.port": wanted,
+        "server.address": HOST,
+        "server.headless": "true",
+        "browser.gatherUsageStats": "false",
+    }
     arguments = [f"--{name}={value}" for name, value in options.items()]
     # The server reads .streamlit/config.toml from the working folder.
     os.chdir(APP.parent)

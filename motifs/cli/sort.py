@@ -21,7 +21,9 @@ REASONS_SHOWN = 2
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's own arguments."""
     parser.add_argument("lot", metavar="LOT")
-    parser.add_argument("--vessels", type=positive_count, metavar="N", help="their number, where it is known (default: found)")
+    parser.add_argument(
+        "--vessels", type=positive_count, metavar="N", help="their number, where it is known (default: found)"
+    )
     parser.add_argument("--seed", type=int, default=0, metavar="S", help="of the search (default: 0)")
     add_by(parser)
 
@@ -45,7 +47,9 @@ def _lines(sorting: LotSorting) -> list[str]:
         [placed.sherd, placed.vessel, round(placed.support, 2), placed.next_best, "; ".join(placed.why[:REASONS_SHOWN])]
         for placed in sorted(sorting.assignments, key=_by_vessel_then_support)
     ]
-    lines = [f"Lot {sorting.lot}: {sorting.vessels} vessels proposed (between {low} and {high}), {len(sorting.unassigned)} unassigned"]
+    lines = [
+        f"Lot {sorting.lot}: {sorting.vessels} vessels proposed (between {low} and {high}), {len(sorting.unassigned)} unassigned"
+    ]
     lines += table(head, rows)
     if sorting.question is not None:
         asked = sorting.question

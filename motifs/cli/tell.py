@@ -17,9 +17,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's own arguments."""
     pair = ("A", "B")
     parser.add_argument("lot", metavar="LOT")
-    parser.add_argument("--same", nargs=2, action="append", default=[], metavar=pair, help="of one vessel; may be repeated")
-    parser.add_argument("--different", nargs=2, action="append", default=[], metavar=pair, help="of two vessels; may be repeated")
-    parser.add_argument("--withdraw", nargs=2, action="append", default=[], metavar=pair, help="take back what was said of the pair")
+    parser.add_argument(
+        "--same", nargs=2, action="append", default=[], metavar=pair, help="of one vessel; may be repeated"
+    )
+    parser.add_argument(
+        "--different", nargs=2, action="append", default=[], metavar=pair, help="of two vessels; may be repeated"
+    )
+    parser.add_argument(
+        "--withdraw", nargs=2, action="append", default=[], metavar=pair, help="take back what was said of the pair"
+    )
     add_by(parser)
 
 
@@ -36,4 +42,6 @@ def run(arguments: argparse.Namespace) -> Answer:
             withdrawn=[(a, b) for a, b in arguments.withdraw],
             by=by_name(arguments),
         )
-    return Answer({"lot": arguments.lot, "links": links}, [f"lot {arguments.lot}: {links} links; sort again to use them"])
+    return Answer(
+        {"lot": arguments.lot, "links": links}, [f"lot {arguments.lot}: {links} links; sort again to use them"]
+    )

@@ -115,7 +115,7 @@ EFFICIENTNET_LITE0 = EncoderSpec(
 """The default. How it looks at a sherd was chosen by measuring (mAP, own site left out) on 267 painted practice
 sherds of 18 motifs at 4 sites, and on two sets of 120 sherds of 12 motifs by other renderers: colour, head, all
 cells 0.21, 0.27 and 0.17; lines with attention, last block 0.28, 0.36 and 0.20; the same over 4 turns 0.30, 0.37 and
-0.20, over 8 turns 0.32, 0.36 and 0.20. Whitening fitted on the collection lost 0.03 to 0.15 on the first set."""
+0.20, over 8 turns 0.32, 0.36 and 0.20. Whitening fitted on the collection lost 0.01 to 0.15 on the first set."""
 
 ENCODERS: tuple[EncoderSpec, ...] = (EFFICIENTNET_LITE0,)
 """Encoders whose weights come with the installed packages; the first is the default."""

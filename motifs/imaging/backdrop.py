@@ -65,9 +65,7 @@ class Surface:
         return np.asarray(cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
 
 
-def _terms(
-    x_px: NDArray[Any], y_px: NDArray[Any], size_px: tuple[int, int]
-) -> NDArray[np.float64]:
+def _terms(x_px: NDArray[Any], y_px: NDArray[Any], size_px: tuple[int, int]) -> NDArray[np.float64]:
     half = 0.5 * float(np.hypot(*size_px))
     x = (np.asarray(x_px, dtype=np.float64) - 0.5 * (size_px[0] - 1)) / half
     y = (np.asarray(y_px, dtype=np.float64) - 0.5 * (size_px[1] - 1)) / half

@@ -115,7 +115,9 @@ def coding_sd(surface: Surface, level: NDArray[np.float64]) -> NDArray[np.float3
     spread = np.zeros_like(light)
     for rgb_of_unit, steps in _SIGNALS:
         moved = np.clip(encoded + steps * np.array(rgb_of_unit, dtype=np.float32), 0, 255)
-        change = linear_to_lab(level * fractional_to_linear(moved) / np.maximum(fractional_to_linear(encoded), 1e-4)) - still
+        change = (
+            linear_to_lab(level * fractional_to_linear(moved) / np.maximum(fractional_to_linear(encoded), 1e-4)) - still
+        )
         spread += change**2
     return np.sqrt(spread)
 
@@ -174,7 +176,8 @@ def _local_sd(lab: NDArray[np.float32], centre: NDArray[np.float64], least: NDAr
     for row in range(rows):
         for column in range(columns):
             cell = np.s_[
-                row * height // rows : (row + 1) * height // rows, column * width // columns : (column + 1) * width // columns
+                row * height // rows : (row + 1) * height // rows,
+                column * width // columns : (column + 1) * width // columns,
             ]
             chosen = residual[cell][inside[cell]]
             if len(chosen) >= 60:

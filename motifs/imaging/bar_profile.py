@@ -202,9 +202,7 @@ def alternation(
     return 2.0 * slope / (levels[0] - levels[1])
 
 
-def evenness(
-    rgb: NDArray[np.uint8], row: Row, ends: tuple[int, int], across: float, contrast: float
-) -> float:
+def evenness(rgb: NDArray[np.uint8], row: Row, ends: tuple[int, int], across: float, contrast: float) -> float:
     """Share of a line beside the row, along its whole length, that lies close to the line's median grey."""
     line = replace(row.shifted(across * row.height_px), height_px=0.2 * row.height_px)
     grey, _, offsets = profile(rgb, line)

@@ -103,9 +103,7 @@ def _sharp_edges(lab: NDArray[np.float32], sd: NDArray[np.float32]) -> NDArray[n
     return (slope > 1.2 * sd[..., 0]) & (slope > 0.2 * contrast)
 
 
-def _flood(
-    start: NDArray[np.bool_], passable: NDArray[np.bool_], barrier: NDArray[np.bool_]
-) -> NDArray[np.bool_]:
+def _flood(start: NDArray[np.bool_], passable: NDArray[np.bool_], barrier: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Mark what can be reached from `start` through `passable` by ways a few pixels wide that cross no barrier."""
     open_ground = (passable & ~barrier).astype(np.uint8)
     wide = cv2.erode(open_ground, _GAP)

@@ -184,7 +184,9 @@ def _sample(
 
 def _blur_along(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
     """Average each profile with its neighbours (1 2 1): noise goes, the edge across stays."""
-    mean: NDArray[np.float32] = 0.25 * np.roll(profiles, 1, axis=0) + 0.5 * profiles + 0.25 * np.roll(profiles, -1, axis=0)
+    mean: NDArray[np.float32] = (
+        0.25 * np.roll(profiles, 1, axis=0) + 0.5 * profiles + 0.25 * np.roll(profiles, -1, axis=0)
+    )
     return mean
 
 

@@ -1,4 +1,4 @@
-"""Commands that made models/: `python -m motifs.training encoders|evidence --help`."""
+"""Commands that made models/: `python -m motifs.training encoders|ship|evidence --help`."""
 
 from __future__ import annotations
 
@@ -27,7 +27,18 @@ def main() -> int:
     evidence.add_argument("--out", type=Path, required=True, help="the table to write")
     evidence.add_argument("--lots", type=int, default=40)
     evidence.add_argument("--seed", type=int, default=7000)
+    shipping = commands.add_parser("ship", help="write models/ from the weights of a run of `encoders`")
+    shipping.add_argument("--run", type=Path, required=True, help="folder that `encoders` wrote")
+    shipping.add_argument("--plain", type=Path, required=True, help="safetensors that `plain` wrote")
+    shipping.add_argument("--into", type=Path, default=Path("models"))
+    shipping.add_argument("--share", type=float, default=0.75, help="share of the tuned weights in the motif encoder")
+    shipping.add_argument("--tag", default="practice1")
     arguments = parser.parse_args()
+    if arguments.command == "ship":
+        from motifs.training.shipping import ship  # noqa: PLC0415
+
+        ship(arguments.run, arguments.plain, arguments.into, arguments.share, arguments.tag)
+        return 0
     if arguments.command == "evidence":
         from motifs.training.evidence import fit_evidence  # noqa: PLC0415
 

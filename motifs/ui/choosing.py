@@ -34,7 +34,9 @@ def open_sherd(number: str | None) -> None:
     open_(SHERD, number)
 
 
-def chosen(name: str, label: str, options: Sequence[str], *, empty: str | None = None, help_: str | None = None) -> str | None:
+def chosen(
+    name: str, label: str, options: Sequence[str], *, empty: str | None = None, help_: str | None = None
+) -> str | None:
     """A list to choose from, tied to the address: the twin of every click that opens something.
 
     empty: text of an entry for none. Returns the choice, or None.

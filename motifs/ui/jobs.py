@@ -24,7 +24,9 @@ WAITING = "waiting_job"
 def ask_for(job: str, *, needs_name: bool = False) -> None:
     """Let a page do this job when it is drawn next."""
     if needs_name and not analyst():
-        missing = NameRefused("your name is missing: type it at the top of the page, so that the record says who did it")
+        missing = NameRefused(
+            "your name is missing: type it at the top of the page, so that the record says who did it"
+        )
         say("wrong", str(missing))
         return
     st.session_state[WAITING] = job

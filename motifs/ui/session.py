@@ -101,7 +101,9 @@ def act(work: Callable[[Catalogue, str], str | None]) -> bool:
         cat = open_collection()
         by = analyst()
         if not by:
-            raise NameRefused("your name is missing: type it at the top of the page, so that the record says who decided")
+            raise NameRefused(
+                "your name is missing: type it at the top of the page, so that the record says who decided"
+            )
         if cat is None:
             raise NameRefused("there is no collection yet; add photographs first")
         line = work(cat, by)

@@ -84,7 +84,9 @@ def find_comparanda(
         raise InputError(f"a similarity of {least_similarity} cannot be; give a number from -1 to 1")
     query = _kept(cat, number)
     if other_sites and query.site is None:
-        raise InputError(f"the site of '{number}' is not recorded, so no site can be another; record the site of lot '{query.lot}'")
+        raise InputError(
+            f"the site of '{number}' is not recorded, so no site can be another; record the site of lot '{query.lot}'"
+        )
     spec = comparanda_encoder(encoder)
     detail = None if box_px is None else _detail(cat, query, box_px)
     candidates = [sherd for sherd in cat.sherds() if _may_be_found(sherd, query, other_sites=other_sites)]

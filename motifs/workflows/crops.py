@@ -54,7 +54,9 @@ def _cut(cat: Catalogue, photo_id: int, sherds: Sequence[SherdRow]) -> Iterator[
     row = cat.photo(photo_id)
     photo = read_photo(cat.photo_file(row))
     if photo.sha256 != row.sha256:
-        raise CollectionDamaged(f"the original of '{row.file_name}' was altered; restore it from a backup, then run check")
+        raise CollectionDamaged(
+            f"the original of '{row.file_name}' was altered; restore it from a backup, then run check"
+        )
     if row.light is None:
         raise CollectionDamaged(f"photo '{row.file_name}' was catalogued without its light; take it in again")
     for sherd in sherds:

@@ -77,7 +77,9 @@ def run_demo(cat: Catalogue, folder: Path = DEMO_FOLDER, *, by: str, progress: P
     lots = demo_lots(folder)
     strangers = sorted({lot.name for lot in cat.lots()} - {lot.lot for lot in lots})
     if strangers:
-        raise InputError(f"{cat.folder} holds other lots ('{strangers[0]}'); give the demo a folder of its own with --collection")
+        raise InputError(
+            f"{cat.folder} holds other lots ('{strangers[0]}'); give the demo a folder of its own with --collection"
+        )
     runs = tuple(run_lot(cat, lot.photos, lot=lot.lot, site=lot.site, by=by, progress=progress) for lot in lots)
     found = tuple(near for lot in lots if (near := run_comparanda(cat, lot.lot, by=by, progress=progress)) is not None)
     marks = tuple(mark_lot(cat, run.sorting, lot.answer) for run, lot in zip(runs, lots, strict=True))

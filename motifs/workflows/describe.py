@@ -42,7 +42,9 @@ def ensure_evidence(
     for chunk in chunks(crops_of(cat, absent)):
         fresh = {sherd.number: _measure(crop, sherd, vectors) for sherd, crop in chunk}
         with cat.transaction(by=by):
-            cat.save_measurements({number: {EVIDENCE: pack_evidence(readings, basis)} for number, readings in fresh.items()})
+            cat.save_measurements(
+                {number: {EVIDENCE: pack_evidence(readings, basis)} for number, readings in fresh.items()}
+            )
         # As kept (rounded), not as measured, so that the first sort and the next are the same.
         kept.update(kept_evidence(cat, list(fresh), basis))
         done += len(chunk)

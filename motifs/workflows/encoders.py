@@ -27,6 +27,8 @@ def list_encoders() -> tuple[EncoderListing, ...]:
     others = [spec for spec in (*shipped_encoders(), *ENCODERS) if spec.tag != first.tag]
     for_sorting = {spec.tag for spec in evidence_encoders()}
     return tuple(
-        EncoderListing(spec, (("comparanda",) if spec is first else ()) + (("sort",) if spec.tag in for_sorting else ()))
+        EncoderListing(
+            spec, (("comparanda",) if spec is first else ()) + (("sort",) if spec.tag in for_sorting else ())
+        )
         for spec in (first, *others)
     )

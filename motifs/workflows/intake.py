@@ -160,7 +160,9 @@ def _take(cat: Catalogue, photo: ReadPhoto, lot: str) -> TakenPhoto:
         return replace(taken, warnings=(*taken.warnings, _known_line(known, photo.path.name, lot)))
     reading = photo.reading
     if reading is None:
-        raise InputError(f"'{photo.path.name}' has just been taken out of the collection by somebody else; run intake again")
+        raise InputError(
+            f"'{photo.path.name}' has just been taken out of the collection by somebody else; run intake again"
+        )
     row = cat.add_photo(
         lot,
         photo.path,

@@ -34,4 +34,6 @@ def prepare_exercise(folder: Path, name: str, *, pots: int = 2, alike: float = 0
     try:
         return make_exercise(folder, name, pots, alike, seed)
     except OSError as reason:
-        raise CollectionNotWritable(f"cannot write to '{folder}' ({reason.strerror}); name another folder with --into") from reason
+        raise CollectionNotWritable(
+            f"cannot write to '{folder}' ({reason.strerror}); name another folder with --into"
+        ) from reason

@@ -90,7 +90,10 @@ def comparanda_sheet(cat: Catalogue, found: Comparanda) -> Path:
     crops = _crops_by_number(cat, [found.query, *(near.sherd for near in found.neighbours)])
     query = Row(f"Sherd {found.query}", (Tile(_picture(crops[found.query]), (found.query,)),))
     near = tuple(
-        Tile(_picture(crops[n.sherd]), (f"{n.rank}. {n.sherd}", f"{n.site or 'site unknown'}", f"similarity {n.similarity:.2f}"))
+        Tile(
+            _picture(crops[n.sherd]),
+            (f"{n.rank}. {n.sherd}", f"{n.site or 'site unknown'}", f"similarity {n.similarity:.2f}"),
+        )
         for n in found.neighbours
     )
     return _save(cat, _sheet("Comparanda", [query, Row("Nearest decorations", near)]), f"{found.query} comparanda.png")

@@ -59,7 +59,9 @@ def sort_lot(
     sherds = [sherd for sherd in everyone if not _is_left_out(attributions.get(sherd.number))]
     numbers = [sherd.number for sherd in sherds]
     if vessels is not None and not 1 <= vessels <= max(1, len(numbers)):
-        raise InputError(f"lot '{lot}' has {len(numbers)} sherds to sort; --vessels {vessels} cannot be; give 1 to {len(numbers)}")
+        raise InputError(
+            f"lot '{lot}' has {len(numbers)} sherds to sort; --vessels {vessels} cannot be; give 1 to {len(numbers)}"
+        )
     links = analysts_links(numbers, cat.links(lot), attributions)
     evidence = ensure_evidence(cat, sherds, by=by, progress=progress)
     if numbers:

@@ -146,7 +146,9 @@ def move_sherd(cat: Catalogue, lot: str, number: str, vessel: str | None, *, by:
     table = lay_out_table(cat, lot)
     table.sherd(number)
     name = None if vessel is None else check_name(vessel, "vessel")
-    company = [] if name is None else [s for v in table.vessels if v.name == name for s in v.sherds if s.number != number]
+    company = (
+        [] if name is None else [s for v in table.vessels if v.name == name for s in v.sherds if s.number != number]
+    )
     beside = None if any(s.judged_by for s in company) else next((s.number for s in company), None)
     left = () if name is None else _no_longer_with(cat.links(lot), number, {sherd.number for sherd in company})
     with cat.transaction(by=by):
@@ -185,7 +187,9 @@ def free_vessel_name(table: LotTable) -> str:
 
 def _no_longer_with(links: Iterable[LinkRow], number: str, company: Collection[str]) -> tuple[str, ...]:
     """Sherds that the sherd was told to be one vessel with, and that lie elsewhere."""
-    others = [({link.a, link.b} - {number}).pop() for link in links if link.relation == "same" and number in (link.a, link.b)]
+    others = [
+        ({link.a, link.b} - {number}).pop() for link in links if link.relation == "same" and number in (link.a, link.b)
+    ]
     return tuple(other for other in others if other not in company)
 
 

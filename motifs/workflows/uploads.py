@@ -81,7 +81,7 @@ def _draw_small_pictures(cat: Catalogue, taken: Sequence[TakenPhoto], progress: 
 
 def _written(folder: Path, place: int, upload: Upload) -> Path:
     """Each in a folder of its own, so that two cameras' IMG_0001.JPG stay apart; signs no file name holds become '_'."""
-    name = "".join("_" if sign in '/\\:\0' else sign for sign in upload.file_name).strip(". ") or "photograph"
+    name = "".join("_" if sign in "/\\:\0" else sign for sign in upload.file_name).strip(". ") or "photograph"
     # File systems take 255 bytes; the ending says what the photograph is, so the beginning goes.
     while len(name.encode()) > 200:
         name = name[1:]

@@ -42,7 +42,9 @@ def served(collection: Path, log: Path) -> Iterator[str]:
     port = free_port()
     command = [sys.executable, "-m", "motifs", "--collection", str(collection), "serve", "--port", str(port)]
     with log.open("w", encoding="utf-8") as stream:
-        server = subprocess.Popen(command, cwd=ROOT, stdout=stream, stderr=stream, env={**os.environ, "OMP_NUM_THREADS": "1"})
+        server = subprocess.Popen(
+            command, cwd=ROOT, stdout=stream, stderr=stream, env={**os.environ, "OMP_NUM_THREADS": "1"}
+        )
         try:
             _wait_for(server, f"http://localhost:{port}/_stcore/health", log)
             yield f"http://localhost:{port}"

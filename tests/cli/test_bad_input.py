@@ -32,7 +32,9 @@ def fingerprint(folder: Path) -> dict[str, str]:
     for path in sorted(folder.rglob("*")):
         if path.name.startswith("catalogue.sqlite"):
             continue
-        found[str(path.relative_to(folder))] = hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else "folder"
+        found[str(path.relative_to(folder))] = (
+            hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else "folder"
+        )
     if (folder / "catalogue.sqlite").exists():
         with sqlite3.connect(folder / "catalogue.sqlite") as database:
             found["catalogue"] = hashlib.sha256("\n".join(database.iterdump()).encode()).hexdigest()
@@ -92,7 +94,10 @@ DIRECT = {
     "a sherd with itself": (["tell", LOT, "--same", "B-03-001", "B-03-001"], "B-03-001"),
     "nothing told": (["tell", LOT], "--same"),
     "nothing to withdraw": (["tell", LOT, "--withdraw", "B-03-001", "B-03-002"], "B-03-00"),
-    "links contradict": (["tell", LOT, "--same", "B-03-001", "B-03-002", "--different", "B-03-001", "B-03-002"], "B-03-00"),
+    "links contradict": (
+        ["tell", LOT, "--same", "B-03-001", "B-03-002", "--different", "B-03-001", "B-03-002"],
+        "B-03-00",
+    ),
     "more vessels than sherds": (["sort", LOT, "--vessels", "99"], "99"),
     "unknown encoder": (["comparanda", "B-03-001", "--encoder", "nobody.knows"], "nobody.knows"),
     "box beside the sherd": (["comparanda", "B-03-001", "--box", "9000,9000,5,5"], "9000"),

@@ -27,7 +27,10 @@ def made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for seed in (1, 2, 3):
         save_tray(folder / f"tray_{seed}.jpg", seed)
     start = ["--collection", str(folder / "collection"), "intake"]
-    assert main([*start, str(folder / "tray_1.jpg"), str(folder / "tray_2.jpg"), "--lot", LOT, "--site", "Kestrel Ford"]) == 0
+    assert (
+        main([*start, str(folder / "tray_1.jpg"), str(folder / "tray_2.jpg"), "--lot", LOT, "--site", "Kestrel Ford"])
+        == 0
+    )
     assert main([*start, str(folder / "tray_3.jpg"), "--lot", OTHER, "--site", "Marl Hill"]) == 0
     return folder
 
@@ -81,7 +84,9 @@ def test_intake_again_says_so(call: Caller, made_once: Path, capsys: pytest.Capt
 
 def test_sherds_lists_everything_or_one_lot(call: Caller) -> None:
     everything = call.json("sherds")["sherds"]
-    assert [row["sherd"] for row in everything] == [f"{LOT}-{n:03d}" for n in range(1, 9)] + [f"{OTHER}-{n:03d}" for n in range(1, 5)]
+    assert [row["sherd"] for row in everything] == [f"{LOT}-{n:03d}" for n in range(1, 9)] + [
+        f"{OTHER}-{n:03d}" for n in range(1, 5)
+    ]
     assert {row["site"] for row in everything} == {"Kestrel Ford", "Marl Hill"}
     assert all(row["measurements"]["area_mm2"] > 0 and row["tags"] == [] for row in everything)
     assert len(call.json("sherds", "--lot", OTHER)["sherds"]) == 4

@@ -53,7 +53,9 @@ def fake(monkeypatch: pytest.MonkeyPatch) -> Fake:
         ["--collection", "there", "sort", "--json", "--collection", "here"],
     ],
 )
-def test_both_options_stand_before_or_after_the_command(line: list[str], fake: Fake, capsys: pytest.CaptureFixture[str]) -> None:
+def test_both_options_stand_before_or_after_the_command(
+    line: list[str], fake: Fake, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(line) == 0
     assert fake.seen.collection == Path("here")
     out, err = capsys.readouterr()
@@ -61,7 +63,9 @@ def test_both_options_stand_before_or_after_the_command(line: list[str], fake: F
     assert err == "warning: mind the gap\n"
 
 
-def test_without_options_lines_are_printed_and_the_collection_is_here(fake: Fake, capsys: pytest.CaptureFixture[str]) -> None:
+def test_without_options_lines_are_printed_and_the_collection_is_here(
+    fake: Fake, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(["sort"]) == 0
     assert fake.seen.collection == Path("collection")
     assert capsys.readouterr().out == "one\ntwo\n"
@@ -87,7 +91,9 @@ def test_ctrl_c_ends_quietly(fake: Fake, capsys: pytest.CaptureFixture[str]) -> 
     assert "Traceback" not in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("line", [["nonsense"], [], ["sort", "--vessels", "0", "L"], ["sort"], ["comparanda", "S", "--box", "1,2,3"]])
+@pytest.mark.parametrize(
+    "line", [["nonsense"], [], ["sort", "--vessels", "0", "L"], ["sort"], ["comparanda", "S", "--box", "1,2,3"]]
+)
 def test_a_wrong_line_is_refused_in_one_line(line: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as ended:
         main(line)
@@ -130,7 +136,9 @@ def test_every_command_has_help_and_is_in_the_readme(name: str, capsys: pytest.C
 
 
 def test_every_module_of_a_command_is_listed() -> None:
-    modules = {path.stem for path in (ROOT / "motifs" / "cli").glob("*.py") if "SUMMARY" in path.read_text(encoding="utf-8")}
+    modules = {
+        path.stem for path in (ROOT / "motifs" / "cli").glob("*.py") if "SUMMARY" in path.read_text(encoding="utf-8")
+    }
     assert modules - {"entry"} == set(COMMANDS)
 
 

@@ -30,8 +30,10 @@ def main() -> None:
     parser.add_argument("--no-time", action="store_true", help="skip the timing")
     parser.add_argument("--show", type=Path, help="folder for overlays of the trays that are not perfect")
     options = parser.parse_args()
-    print(f"{'backdrop':<11}{'trays':>6}{'sherds':>7}{'F1':>8}{'mean IoU':>10}{'least':>7}"
-          f"{'scale % med/max':>17}{'no scale':>9}{'dE00':>7}")
+    print(
+        f"{'backdrop':<11}{'trays':>6}{'sherds':>7}{'F1':>8}{'mean IoU':>10}{'least':>7}"
+        f"{'scale % med/max':>17}{'no scale':>9}{'dE00':>7}"
+    )
     everything: list[tuple[str, Marks, list[float]]] = []
     for backdrop in options.backdrops:
         rows = [_one(backdrop, seed, options) for seed in range(options.first, options.first + options.trays)]
@@ -49,7 +51,9 @@ def _one(backdrop: str, seed: int, options: argparse.Namespace) -> tuple[Marks, 
     recipe = varied(seed, backdrop)
     tray = make_tray(recipe)
     marks = mark(tray)
-    if options.show and (marks.f1 < 1 or min(iou for *_, iou in marks.pairs) < 0.93 or abs(marks.scale_error or 0) > 0.007):
+    if options.show and (
+        marks.f1 < 1 or min(iou for *_, iou in marks.pairs) < 0.93 or abs(marks.scale_error or 0) > 0.007
+    ):
         _show(tray, marks, options.show / f"{backdrop}_{seed}.jpg")
     shifts: list[float] = []
     if not options.no_colour:
@@ -63,8 +67,11 @@ def _show(tray: Tray, marks: Marks, path: Path) -> None:
     drawn = draw_outlines(photo_of(tray), [s.outline_px for s in sherds], [s.look or "" for s in sherds])
     path.parent.mkdir(parents=True, exist_ok=True)
     cv2.imwrite(str(path), cv2.resize(drawn, None, fx=0.6, fy=0.6, interpolation=cv2.INTER_AREA)[..., ::-1])
-    print(f"  {path.name}: F1 {marks.f1:.3f} found {marks.found} of {marks.truths}, least IoU "
-          f"{min((iou for *_, iou in marks.pairs), default=0):.2f}, scale {marks.scale_error} {tray.recipe.bar}", flush=True)
+    print(
+        f"  {path.name}: F1 {marks.f1:.3f} found {marks.found} of {marks.truths}, least IoU "
+        f"{min((iou for *_, iou in marks.pairs), default=0):.2f}, scale {marks.scale_error} {tray.recipe.bar}",
+        flush=True,
+    )
 
 
 def _print_row(name: str, rows: list[tuple[Marks, list[float]]]) -> None:
@@ -73,9 +80,12 @@ def _print_row(name: str, rows: list[tuple[Marks, list[float]]]) -> None:
     errors = [abs(m.scale_error) * 100 for m, _ in rows if m.scale_error is not None]
     shifts = [shift for _, row in rows for shift in row]
     scale = f"{np.median(errors):.2f} / {max(errors):.2f}" if errors else "-"
-    print(f"{name:<11}{len(rows):>6}{truths:>7}{2 * len(pairs) / (truths + found):>8.4f}{np.mean(pairs):>10.4f}"
-          f"{min(pairs, default=0):>7.2f}{scale:>17}{len(rows) - len(errors):>9}"
-          f"{(f'{np.median(shifts):.2f}' if shifts else '-'):>7}", flush=True)
+    print(
+        f"{name:<11}{len(rows):>6}{truths:>7}{2 * len(pairs) / (truths + found):>8.4f}{np.mean(pairs):>10.4f}"
+        f"{min(pairs, default=0):>7.2f}{scale:>17}{len(rows) - len(errors):>9}"
+        f"{(f'{np.median(shifts):.2f}' if shifts else '-'):>7}",
+        flush=True,
+    )
 
 
 def _print_time() -> None:
@@ -96,8 +106,10 @@ def _print_time() -> None:
             for sherd in reading.sherds:
                 outline_measures(sherd.outline_px, reading.scale)
             whole.append(time.perf_counter() - begin)
-    print(f"time: {min(whole):.3f} s for {len(reading.sherds)} sherds, bare OpenCV {min(bare):.3f} s, "
-          f"ratio {min(whole) / min(bare):.1f} (threads: {cv2.getNumThreads()})")
+    print(
+        f"time: {min(whole):.3f} s for {len(reading.sherds)} sherds, bare OpenCV {min(bare):.3f} s, "
+        f"ratio {min(whole) / min(bare):.1f} (threads: {cv2.getNumThreads()})"
+    )
 
 
 def _bare(path: Path) -> int:

@@ -24,9 +24,15 @@ def scene(height=40, width=64):
 
 def turned(rgb, orientation):
     """How a camera stores an upright scene under an EXIF orientation, by Pillow's own transposes."""
-    how = {2: Image.Transpose.FLIP_LEFT_RIGHT, 3: Image.Transpose.ROTATE_180, 4: Image.Transpose.FLIP_TOP_BOTTOM,
-           5: Image.Transpose.TRANSPOSE, 6: Image.Transpose.ROTATE_90, 7: Image.Transpose.TRANSVERSE,
-           8: Image.Transpose.ROTATE_270}
+    how = {
+        2: Image.Transpose.FLIP_LEFT_RIGHT,
+        3: Image.Transpose.ROTATE_180,
+        4: Image.Transpose.FLIP_TOP_BOTTOM,
+        5: Image.Transpose.TRANSPOSE,
+        6: Image.Transpose.ROTATE_90,
+        7: Image.Transpose.TRANSVERSE,
+        8: Image.Transpose.ROTATE_270,
+    }
     image = Image.fromarray(rgb)
     return image if orientation == 1 else image.transpose(how[orientation])
 
@@ -124,7 +130,9 @@ def linear_profile():
         b"rXYZ": xyz(0.4361, 0.2225, 0.0139),
         b"gXYZ": xyz(0.3851, 0.7169, 0.0971),
         b"bXYZ": xyz(0.1431, 0.0606, 0.7141),
-        b"rTRC": curve, b"gTRC": curve, b"bTRC": curve,
+        b"rTRC": curve,
+        b"gTRC": curve,
+        b"bTRC": curve,
     }
     table, body = struct.pack(">I", len(tags)), b""
     start = 128 + 4 + 12 * len(tags)
@@ -263,8 +271,13 @@ def fuzz(folder, count, seed):
     """Read `count` mutated files; returns how many were still read and how many refused."""
     rng = np.random.default_rng(seed)
     originals = []
-    for form, extra in (("JPEG", {"exif": b"Exif\0\0MM\0*\0\0\0\x08\0\0"}), ("PNG", {}), ("TIFF", {}),
-                        ("TIFF", {"compression": "tiff_lzw"}), ("JPEG", {"progressive": True})):
+    for form, extra in (
+        ("JPEG", {"exif": b"Exif\0\0MM\0*\0\0\0\x08\0\0"}),
+        ("PNG", {}),
+        ("TIFF", {}),
+        ("TIFF", {"compression": "tiff_lzw"}),
+        ("JPEG", {"progressive": True}),
+    ):
         stream = io.BytesIO()
         Image.fromarray(scene()).save(stream, form, **extra)
         originals.append(stream.getvalue())

@@ -36,7 +36,9 @@ def drawn_bar(angle_deg, blocks=10, block_px=40.0, size=(900, 900)):
     start = np.array(size[::-1]) / 2 - along * blocks * block_px / 2 - across * block_px / 2
     for k in range(blocks):
         corner = start + k * block_px * along
-        quad = np.array([corner, corner + block_px * along, corner + block_px * (along + across), corner + block_px * across])
+        quad = np.array(
+            [corner, corner + block_px * along, corner + block_px * (along + across), corner + block_px * across]
+        )
         cv2.fillPoly(big, [np.rint(quad * 4 * 16).astype(np.int32)], (235,) * 3 if k % 2 else (25,) * 3, cv2.LINE_8, 4)
     return cv2.resize(big, size[::-1], interpolation=cv2.INTER_AREA)
 

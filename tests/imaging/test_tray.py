@@ -188,7 +188,11 @@ def test_crop_outside_the_photograph_is_refused():
 @pytest.mark.parametrize("kind", ["black", "white", "noise"])
 def test_tiny_and_empty_photographs_raise_only_photo_errors(shape, kind):
     rng = np.random.default_rng(0)
-    rgb = {"black": np.zeros((*shape, 3)), "white": np.full((*shape, 3), 255), "noise": rng.integers(0, 256, (*shape, 3))}
+    rgb = {
+        "black": np.zeros((*shape, 3)),
+        "white": np.full((*shape, 3), 255),
+        "noise": rng.integers(0, 256, (*shape, 3)),
+    }
     try:
         read_tray(photo(rgb[kind]))
     except NoSherdFound as error:

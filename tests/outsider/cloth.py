@@ -153,7 +153,7 @@ class ClothRetrieval:
 
 def cloth_retrieval(folder: Path) -> list[ClothRetrieval]:
     """Each encoder of the program on whole photographs (no command does this, so its Python is called)."""
-    from motifs.embedding import ENCODERS, encode_crops
+    from motifs.embedding import ENCODERS, encode_crops, shipped_encoders
     from motifs.errors import MotifsError
     from motifs.records import CROP_PX_PER_MM, SherdCrop
 
@@ -163,7 +163,7 @@ def cloth_retrieval(folder: Path) -> list[ClothRetrieval]:
         rgb = read_rgb(photo.path)
         crops.append(SherdCrop(rgb, np.ones(rgb.shape[:2], bool), CROP_PX_PER_MM, CROP_PX_PER_MM, is_scaled=False))
     results = []
-    for spec in ENCODERS:
+    for spec in (*ENCODERS, *(one for one in shipped_encoders() if one.tag.startswith("motif."))):
         try:
             vectors = encode_crops(spec, crops)
         except MotifsError as reason:

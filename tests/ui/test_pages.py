@@ -42,7 +42,9 @@ def test_a_page_opens_with_a_collection(name: str, page: Opener, collection: Pat
     assert "m-wrong" not in shown(at)
 
 
-def test_a_folder_that_is_no_collection_is_told_in_one_line(page: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_folder_that_is_no_collection_is_told_in_one_line(
+    page: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (tmp_path / "bad" / "photos").mkdir(parents=True)
     (tmp_path / "bad" / "photos" / "x.jpg").write_bytes(b"x")
     monkeypatch.setenv("MOTIFS_COLLECTION", str(tmp_path / "bad"))
@@ -90,7 +92,9 @@ def test_the_same_photograph_twice_says_so(page: Opener, cat: Catalogue, made_on
     assert "N-1" not in [lot.name for lot in cat.lots()]
 
 
-def test_a_collection_is_made_by_the_first_upload(page: Opener, tray: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_collection_is_made_by_the_first_upload(
+    page: Opener, tray: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setenv("MOTIFS_COLLECTION", str(tmp_path / "fresh"))
     at = page("photographs")
     at.file_uploader[0].set_value([("a.jpg", tray.read_bytes(), "image/jpeg")])

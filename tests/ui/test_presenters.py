@@ -23,7 +23,19 @@ from motifs.workflows.sorting import PairQuestion
 from motifs.workflows.table import LotTable, Moved, TableSherd, TableVessel
 
 UI = Path(__file__).resolve().parents[2] / "motifs" / "ui"
-HOSTILE = ["slip:red", "5*3*2 cm", "<b>", "$x$", "_a_", "<script>alert(1)</script>", '" onload="x', "a & b", "[x](y)", "# head", "`c`"]
+HOSTILE = [
+    "slip:red",
+    "5*3*2 cm",
+    "<b>",
+    "$x$",
+    "_a_",
+    "<script>alert(1)</script>",
+    '" onload="x',
+    "a & b",
+    "[x](y)",
+    "# head",
+    "`c`",
+]
 
 
 class Reader(HTMLParser):
@@ -91,7 +103,20 @@ def test_presenters_know_nothing_of_streamlit() -> None:
 
 def test_catalogue_text_meets_html_only() -> None:
     """No page hands a composed text to what Streamlit reads as Markdown."""
-    markdown = {"write", "markdown", "caption", "title", "header", "subheader", "error", "warning", "info", "success", "metric", "toast"}
+    markdown = {
+        "write",
+        "markdown",
+        "caption",
+        "title",
+        "header",
+        "subheader",
+        "error",
+        "warning",
+        "info",
+        "success",
+        "metric",
+        "toast",
+    }
     for path in [*UI.rglob("*.py")]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in markdown:
@@ -115,7 +140,16 @@ def sherd(number: str = "L-001", **values: object) -> TableSherd:
 
 
 def table(**values: object) -> LotTable:
-    plain = LotTable("L", (TableVessel("0", (sherd(), sherd("L-002", judged_by="M. O."))),), (sherd("L-003", vessel=None, support=0.3),), (1, 2), (), {}, (), True)
+    plain = LotTable(
+        "L",
+        (TableVessel("0", (sherd(), sherd("L-002", judged_by="M. O."))),),
+        (sherd("L-003", vessel=None, support=0.3),),
+        (1, 2),
+        (),
+        {},
+        (),
+        True,
+    )
     return replace(plain, **values)  # type: ignore[arg-type]
 
 
@@ -161,7 +195,10 @@ def test_support_is_in_the_words_for_readers_of_the_screen() -> None:
 
 
 def test_standing_words() -> None:
-    assert sorting.standing_words(table()) == "1 vessel (the evidence allows 1 to 2); 1 of 3 sherds unassigned; 1 on a person's word."
+    assert (
+        sorting.standing_words(table())
+        == "1 vessel (the evidence allows 1 to 2); 1 of 3 sherds unassigned; 1 on a person's word."
+    )
     assert "points to no other number" in sorting.standing_words(table(vessels_range=(1, 1)))
     assert sorting.standing_words(table(vessels_range=None)) == "3 sherds, not sorted yet."
 
@@ -194,10 +231,32 @@ def test_a_move_is_told_in_full() -> None:
 
 
 SHERD = SherdRow(
-    "L-001", "L", "S", 1, "t.jpg", np.array([[0, 0], [100, 0], [100, 50]], np.float32), 1234.0, 56.4, "touches the frame", "kept", None, "k", "2026"
+    "L-001",
+    "L",
+    "S",
+    1,
+    "t.jpg",
+    np.array([[0, 0], [100, 0], [100, 50]], np.float32),
+    1234.0,
+    56.4,
+    "touches the frame",
+    "kept",
+    None,
+    "k",
+    "2026",
 )
 PHOTO = PhotoRow(
-    1, "a", "t.jpg", "L", 2000, 1000, Scale(8.0, "bar", 0.004), LightField(np.ones((1, 1, 3), np.float32), "bar", (60, 0, 0), 1.26), 2, (), "2026"
+    1,
+    "a",
+    "t.jpg",
+    "L",
+    2000,
+    1000,
+    Scale(8.0, "bar", 0.004),
+    LightField(np.ones((1, 1, 3), np.float32), "bar", (60, 0, 0), 1.26),
+    2,
+    (),
+    "2026",
 )
 
 
@@ -212,7 +271,9 @@ def test_an_outline_keeps_its_place_on_the_photograph() -> None:
 
 def test_long_outlines_are_thinned() -> None:
     angles = np.linspace(0, 2 * np.pi, 1000, endpoint=False)
-    many = replace(SHERD, outline_px=np.column_stack([500 + 300 * np.cos(angles), 500 + 200 * np.sin(angles)]).astype(np.float32))
+    many = replace(
+        SHERD, outline_px=np.column_stack([500 + 300 * np.cos(angles), 500 + 200 * np.sin(angles)]).astype(np.float32)
+    )
     points = photographs.outlines_json(PHOTO, [many], [], "")["outlines"][0]["points"].split()
     assert 100 <= len(points) <= photographs.MOST_POINTS
 
@@ -224,14 +285,19 @@ def test_no_outlines_is_a_picture() -> None:
 def test_scale_light_and_size_in_words() -> None:
     assert photographs.scale_words(PHOTO) == "8.00 px/mm (0.1250 mm/px), from the scale bar, ± 0.4%"
     assert photographs.scale_words(replace(PHOTO, scale=None)).startswith("none: sizes are not known")
-    assert photographs.light_words(PHOTO) == "colours set by the whites of the scale bar; backdrop even to 1.3 (CIEDE2000)"
+    assert (
+        photographs.light_words(PHOTO) == "colours set by the whites of the scale bar; backdrop even to 1.3 (CIEDE2000)"
+    )
     assert photographs.size_words(SHERD) == "56 mm, 12.3 cm²"
     assert photographs.size_words(replace(SHERD, area_mm2=None)) == "size not known"
 
 
 def test_an_intake_is_told() -> None:
     fresh = TakenPhoto("a.jpg", 1, "L", 10, 10, 0.1, (), 0, ("no scale bar",), False)
-    assert photographs.intake_words([fresh]) == ("1 photograph in lot L: 0 sherds outlined and numbered.", ["a.jpg: no scale bar"])
+    assert photographs.intake_words([fresh]) == (
+        "1 photograph in lot L: 0 sherds outlined and numbered.",
+        ["a.jpg: no scale bar"],
+    )
     assert photographs.intake_words([replace(fresh, is_known=True)])[0].startswith("Nothing new")
 
 
@@ -255,7 +321,11 @@ def test_the_next_step_is_the_first_that_waits(change: dict[str, object], words:
 
 
 def test_lots_are_sifted_and_ordered() -> None:
-    some = [replace(STANDING, lot="b", site="X"), replace(STANDING, lot="a", site="Y", judged=3), replace(STANDING, lot="c", site=None)]
+    some = [
+        replace(STANDING, lot="b", site="X"),
+        replace(STANDING, lot="a", site="Y", judged=3),
+        replace(STANDING, lot="c", site=None),
+    ]
     assert [lot.lot for lot in lots.sifted(some, "", "name")] == ["a", "b", "c"]
     assert [lot.lot for lot in lots.sifted(some, "", "site")] == ["c", "b", "a"]
     assert [lot.lot for lot in lots.sifted(some, "", "most to do")] == ["b", "c", "a"]

@@ -53,7 +53,9 @@ def test_order_and_similarity_are_those_of_plain_cosines(cat: Catalogue) -> None
 
 def test_the_query_is_never_its_own_neighbour(cat: Catalogue) -> None:
     for sherd in cat.sherds():
-        assert sherd.number not in {near.sherd for near in find_comparanda(cat, sherd.number, by="test", top=99).neighbours}
+        assert sherd.number not in {
+            near.sherd for near in find_comparanda(cat, sherd.number, by="test", top=99).neighbours
+        }
 
 
 def test_other_sites_leaves_out_the_own_site_only(cat: Catalogue) -> None:

@@ -111,7 +111,7 @@ def test_a_lost_crop_is_cut_again_and_is_the_same(cat: Catalogue) -> None:
     file = cat.crop_file(sherd.number)
     assert file is not None
     file.unlink()
-    (_, cut), = crops_of(cat, [sherd])
+    ((_, cut),) = crops_of(cat, [sherd])
     assert (cut.mask == kept.mask).all()
     assert (cut.image == kept.image).all()
 

@@ -34,7 +34,7 @@ def test_a_picture_has_the_size_of_its_crop_and_nothing_around_the_sherd(cat: Ca
     sherd = cat.sherd(A)
     crop = cat.crop(A)
     assert crop is not None
-    (_, picture), = sherd_pictures(cat, [sherd], px_per_mm=5.0)
+    ((_, picture),) = sherd_pictures(cat, [sherd], px_per_mm=5.0)
     image = np.asarray(Image.open(io.BytesIO(picture.webp)))
     assert (picture.width_mm, picture.height_mm) == (crop.mask.shape[1] / 10, crop.mask.shape[0] / 10)
     assert image.shape == (round(picture.height_mm * 5), round(picture.width_mm * 5), 4)
@@ -52,10 +52,10 @@ def test_small_pictures_are_kept_and_no_orphans(cat: Catalogue) -> None:
 
 def test_a_damaged_small_picture_is_drawn_again(cat: Catalogue) -> None:
     sherds = [cat.sherd(A)]
-    (_, whole), = small_pictures(cat, sherds)
+    ((_, whole),) = small_pictures(cat, sherds)
     file = next(cat.derived_folder.rglob("*.small.webp"))
     file.write_bytes(whole.webp[:-40])
-    (_, again), = small_pictures(cat, sherds)
+    ((_, again),) = small_pictures(cat, sherds)
     assert again.webp == whole.webp
 
 
@@ -75,7 +75,9 @@ def test_uploads_are_catalogued_under_the_names_they_came_with(tmp_path: Path, t
         assert len(cat.sherds("L")) == 8
 
 
-@pytest.mark.parametrize("name", ["../../escape.jpg", "/etc/passwd", "C:\\x\\y.png", "", "..", "\0", "x" * 500 + ".jpg", "é" * 200 + ".jpg"])
+@pytest.mark.parametrize(
+    "name", ["../../escape.jpg", "/etc/passwd", "C:\\x\\y.png", "", "..", "\0", "x" * 500 + ".jpg", "é" * 200 + ".jpg"]
+)
 def test_a_hostile_name_stays_in_its_folder(name: str, tmp_path: Path, trays: list[Path]) -> None:
     taken = take_in_uploads(tmp_path / "c", [Upload(name, trays[0].read_bytes())], lot="L", by=BY)
     assert len(taken[0].sherds) == 4
@@ -87,7 +89,12 @@ def test_bad_uploads_are_told_by_name_and_make_nothing(tmp_path: Path, trays: li
     good = Upload("good.jpg", trays[0].read_bytes())
     plain = io.BytesIO()
     Image.new("RGB", (400, 300), (120, 120, 120)).save(plain, "PNG")
-    for content, error in ((b"", PhotoUnreadable), (b"words", PhotoUnreadable), (good.content[:2000], PhotoUnreadable), (plain.getvalue(), NoSherdFound)):
+    for content, error in (
+        (b"", PhotoUnreadable),
+        (b"words", PhotoUnreadable),
+        (good.content[:2000], PhotoUnreadable),
+        (plain.getvalue(), NoSherdFound),
+    ):
         with pytest.raises(error, match=r"bad\.jpg") as wrong:
             take_in_uploads(tmp_path / "c", [good, Upload("bad.jpg", content)], lot="L", by=BY)
         assert "/" not in str(wrong.value).replace("px/mm", "")
@@ -101,7 +108,11 @@ def test_bad_uploads_are_told_by_name_and_make_nothing(tmp_path: Path, trays: li
 
 def test_two_sherds_side_by_side(cat: Catalogue) -> None:
     """The test trays show two pastes: a sherd of the other one is the one whose median colour is farthest."""
-    colours = {sherd.number: np.median(crop.image[crop.mask], axis=0) for sherd in cat.sherds(LOT) if (crop := cat.crop(sherd.number))}
+    colours = {
+        sherd.number: np.median(crop.image[crop.mask], axis=0)
+        for sherd in cat.sherds(LOT)
+        if (crop := cat.crop(sherd.number))
+    }
     by_gap = sorted(colours, key=lambda number: float(np.abs(colours[number] - colours[A]).sum()))
     alike = {reason.cue: reason for reason in reasons_of_pair(cat, A, by_gap[1], by=BY)}
     differ = {reason.cue: reason for reason in reasons_of_pair(cat, A, by_gap[-1], by=BY)}

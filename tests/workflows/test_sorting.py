@@ -49,7 +49,10 @@ def test_an_empty_lot_there_and_back() -> None:
 
 def test_reasons_put_a_person_before_the_cues() -> None:
     vote = CueVote("paste", 2.5, "paste 1.2 apart")
-    assert PlacedSherd("s", 0, 0.9, 1, (vote,), attributed="jar").why == ("the analyst gave it to vessel 'jar'", "paste 1.2 apart")
+    assert PlacedSherd("s", 0, 0.9, 1, (vote,), attributed="jar").why == (
+        "the analyst gave it to vessel 'jar'",
+        "paste 1.2 apart",
+    )
     assert PlacedSherd("s", None, 1.0, None, left_out=True).why == ("left unassigned by the analyst",)
 
 

@@ -31,7 +31,9 @@ def propose(cat: Catalogue, vessels: list[int | None], *, attributed: dict[str, 
         PlacedSherd(number, vessel, 0.95 - 0.01 * place, None, attributed=judged.get(number))
         for place, (number, vessel) in enumerate(zip(NUMBERS, vessels, strict=False))
     ]
-    sorting = LotSorting(LOT, found, (found, found), tuple(placed), (PairQuestion(A, C, "close"), PairQuestion(B, D, "close")))
+    sorting = LotSorting(
+        LOT, found, (found, found), tuple(placed), (PairQuestion(A, C, "close"), PairQuestion(B, D, "close"))
+    )
     with cat.transaction(by="test"):
         cat.save_proposal(LOT, KIND, encoder_tags=[], parameters={}, result=packed(sorting))
 
@@ -186,6 +188,13 @@ def test_lots_at_a_glance(cat: Catalogue) -> None:
     propose(cat, [0, 1, 0, 1, 0, 1, 0, None])
     correct.attribute(cat, [A], "0", by=BY)
     first, second = lots_at_a_glance(cat)
-    assert (first.lot, first.photos, first.sherds, first.vessels, first.unassigned, first.judged) == (LOT, 2, 8, 2, 1, 1)
+    assert (first.lot, first.photos, first.sherds, first.vessels, first.unassigned, first.judged) == (
+        LOT,
+        2,
+        8,
+        2,
+        1,
+        1,
+    )
     assert not first.is_current
     assert (second.lot, second.vessels, second.questions) == (OTHER, None, 0)

@@ -40,7 +40,9 @@ def tray_image(seed: int, *, sherds: int = 4, bar: bool = True) -> Image.Image:
 
 def _draw_sherd(image: Image.Image, centre: np.ndarray, paste: tuple[int, int, int], rng: np.random.Generator) -> None:
     angles = np.linspace(0, 2 * np.pi, 9, endpoint=False) + rng.normal(0, 0.1, 9)
-    corners = centre + (RADIUS_PX * rng.uniform(0.75, 1.1, 9))[:, None] * np.column_stack([np.cos(angles), np.sin(angles)])
+    corners = centre + (RADIUS_PX * rng.uniform(0.75, 1.1, 9))[:, None] * np.column_stack(
+        [np.cos(angles), np.sin(angles)]
+    )
     mask = Image.new("L", image.size, 0)
     ImageDraw.Draw(mask).polygon([tuple(corner) for corner in corners], fill=255)
     face = Image.new("RGB", image.size, paste)

@@ -85,7 +85,9 @@ def tell(lot: str, a: str, b: str, relation: str) -> None:
 
     def work(cat: Catalogue, by: str) -> str:
         pair = [(a, b)]
-        links = tell_pairs(cat, lot, same=pair if relation == SAME else (), different=pair if relation == DIFFERENT else (), by=by)
+        links = tell_pairs(
+            cat, lot, same=pair if relation == SAME else (), different=pair if relation == DIFFERENT else (), by=by
+        )
         word = "one vessel" if relation == SAME else "different vessels"
         return f"{a} and {b}: {word}. The lot has {counted(links, 'such word', 'such words')}; sort again to use {'it' if links == 1 else 'them'}."
 
@@ -122,5 +124,3 @@ def undo(lot: str) -> None:
         return f"Taken back: {listed([f'{event.verb} {event.subject}' for event in events])}."
 
     act(work)
-
-

@@ -37,7 +37,9 @@ def pictures_of(cat: Catalogue, sherds: Sequence[SherdRow], place: str) -> dict[
 
 
 def _served(picture: SherdPicture, place: str) -> Picture:
-    return Picture(address_of(picture.webp, "image/webp", place), picture.width_mm, picture.height_mm, picture.is_scaled)
+    return Picture(
+        address_of(picture.webp, "image/webp", place), picture.width_mm, picture.height_mm, picture.is_scaled
+    )
 
 
 def show_wall(

@@ -72,7 +72,11 @@ def draw_sherd(cat: Catalogue, table: LotTable, sherd: TableSherd, numbers: list
     show(f'<p class="m-say"><span class="m-strong">Next best:</span> {safe(next_best_words(sherd))}</p>')
     draw_move(table, sherd)
     draw_pair(cat, table, number, numbers)
-    st.page_link("motifs/ui/pages/comparanda.py", label="Comparanda of this sherd", query_params={"lot": table.lot, "sherd": number})
+    st.page_link(
+        "motifs/ui/pages/comparanda.py",
+        label="Comparanda of this sherd",
+        query_params={"lot": table.lot, "sherd": number},
+    )
 
 
 def _row_words(row: str) -> str:
@@ -143,4 +147,9 @@ def draw_accept(table: LotTable) -> None:
         return
     with st.expander("Accept a vessel"):
         st.selectbox("Vessel", open_rows, key=actions.ACCEPT, format_func=_row_words)
-        st.button("Accept", on_click=actions.accept, args=(table.lot,), help="Puts every sherd of it on your word. Undo takes it back.")
+        st.button(
+            "Accept",
+            on_click=actions.accept,
+            args=(table.lot,),
+            help="Puts every sherd of it on your word. Undo takes it back.",
+        )

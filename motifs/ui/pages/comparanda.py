@@ -49,9 +49,15 @@ def draw_query(cat: Catalogue, sherd: SherdRow) -> None:
 
 def draw_form(cat: Catalogue, sherd: SherdRow) -> None:
     """What to look among, and the button; numbers for the box that can be dragged."""
-    st.checkbox("Other sites only", key=actions.OTHER_SITES, help="Leaves out the sherd's own site, and lots whose site is not recorded.")
+    st.checkbox(
+        "Other sites only",
+        key=actions.OTHER_SITES,
+        help="Leaves out the sherd's own site, and lots whose site is not recorded.",
+    )
     with st.expander("Narrow down"):
-        st.multiselect("Only these sites", [site.name for site in cat.sites()], key=actions.SITES, placeholder="all sites")
+        st.multiselect(
+            "Only these sites", [site.name for site in cat.sites()], key=actions.SITES, placeholder="all sites"
+        )
         st.number_input("At most", min_value=1, max_value=200, value=12, key=actions.TOP)
         st.slider(
             "Least similarity", -1.0, 1.0, -1.0, 0.05, key=actions.LEAST,
@@ -67,7 +73,9 @@ def draw_box_numbers(cat: Catalogue, sherd: SherdRow) -> None:
     """The twin of dragging a box: px of the sherd's crop, 10 px a mm."""
     width_px, height_px = crop_size_px(cat, sherd)
     columns = st.columns(2)
-    for place, (key, label, most) in enumerate(zip(actions.BOX_KEYS, BOX_LABELS, (width_px, height_px) * 2, strict=True)):
+    for place, (key, label, most) in enumerate(
+        zip(actions.BOX_KEYS, BOX_LABELS, (width_px, height_px) * 2, strict=True)
+    ):
         st.session_state[key] = min(int(st.session_state.get(key) or 0), most)
         columns[place % 2].number_input(label, min_value=0, max_value=most, step=10, key=key)
 
@@ -84,11 +92,15 @@ def draw_answer(cat: Catalogue, found: Comparanda) -> None:
         open_(LOT, sherds[number].lot)
         open_sherd(number)
 
-    show_wall(neighbours_wall(found), pictures_of(cat, list(sherds.values()), "near"), key="near", on_pick=open_neighbour)
+    show_wall(
+        neighbours_wall(found), pictures_of(cat, list(sherds.values()), "near"), key="near", on_pick=open_neighbour
+    )
     with st.expander("As a list"):
         head = ("Rank", "Sherd", "Site", "Lot", "Similarity")
         show(table(head, neighbour_rows(found), caption=f"Nearest to {found.query}, by {found.encoder}"))
-    show('<p class="m-say">Looking alike is not being of one vessel, or of one time: look at the sherds themselves.</p>')
+    show(
+        '<p class="m-say">Looking alike is not being of one vessel, or of one time: look at the sherds themselves.</p>'
+    )
 
 
 def draw(cat: Catalogue | None) -> None:
@@ -104,7 +116,9 @@ def draw(cat: Catalogue | None) -> None:
         with answers:
             found = actions.answer(sherd.number)
             if found is None:
-                empty_state(f"Choose what to compare {sherd.number} with, then find comparanda. A click on a neighbour opens it.")
+                empty_state(
+                    f"Choose what to compare {sherd.number} with, then find comparanda. A click on a neighbour opens it."
+                )
             else:
                 draw_answer(cat, found)
 

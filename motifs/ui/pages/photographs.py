@@ -31,10 +31,20 @@ def draw_intake(cat: Catalogue | None, lots: list[str]) -> None:
     sites = [] if cat is None else [site.name for site in cat.sites()]
     lot, site, scale, bar = st.columns([3, 3, 2, 2])
     lot.selectbox(
-        "Lot, as on the bag", lots, index=None, key=actions.NEW_LOT, accept_new_options=True, placeholder="choose, or type a new one"
+        "Lot, as on the bag",
+        lots,
+        index=None,
+        key=actions.NEW_LOT,
+        accept_new_options=True,
+        placeholder="choose, or type a new one",
     )
     site.selectbox(
-        "Site", sites, index=None, key=actions.NEW_SITE, accept_new_options=True, placeholder="choose, type, or leave empty"
+        "Site",
+        sites,
+        index=None,
+        key=actions.NEW_SITE,
+        accept_new_options=True,
+        placeholder="choose, type, or leave empty",
     )
     scale.number_input(
         "Scale, px/mm", min_value=0.1, value=None, key=actions.NEW_SCALE, placeholder="from the bar",
@@ -44,7 +54,9 @@ def draw_intake(cat: Catalogue | None, lots: list[str]) -> None:
         "Length of the bar, mm", min_value=1.0, value=None, key=actions.NEW_BAR, placeholder="50 or 100",
         help="Only where the bar is neither 5 nor 10 cm long.",
     )  # fmt: skip
-    st.button("Find the sherds", type="primary", on_click=jobs.ask_for, args=(actions.INTAKE,), kwargs={"needs_name": True})
+    st.button(
+        "Find the sherds", type="primary", on_click=jobs.ask_for, args=(actions.INTAKE,), kwargs={"needs_name": True}
+    )
     jobs.do_waiting(actions.INTAKE, actions.take_in)
 
 
@@ -52,9 +64,13 @@ def draw_corrections(photo: PhotoRow, sherds: tuple[SherdRow, ...], lots: list[s
     """Drop, merge, undo, scale, lot: everything the picture takes by click, and the list beside it."""
     numbers = [sherd.number for sherd in sherds]
     actions.set_choice([number for number in actions.choice() if number in numbers])
-    st.multiselect("Chosen outlines", numbers, key=actions.CHOICE, placeholder="click on the photograph, or choose here")
+    st.multiselect(
+        "Chosen outlines", numbers, key=actions.CHOICE, placeholder="click on the photograph, or choose here"
+    )
     with st.container(horizontal=True):
-        st.button("Drop", on_click=actions.drop_chosen, help="What is no sherd after all. Its number is not used again.")
+        st.button(
+            "Drop", on_click=actions.drop_chosen, help="What is no sherd after all. Its number is not used again."
+        )
         st.button("Merge", on_click=actions.merge_chosen, help="Two or more outlines that are one sherd.")
         st.button("Undo", on_click=actions.undo, args=(photo.lot,), help="Takes back the lot's latest change.")
     with st.expander("Set the scale"):
@@ -63,7 +79,12 @@ def draw_corrections(photo: PhotoRow, sherds: tuple[SherdRow, ...], lots: list[s
     with st.expander("Wrong lot?"):
         others = [lot for lot in lots if lot != photo.lot]
         st.selectbox(
-            "Lot of this photograph", others, index=None, key=actions.OTHER_LOT, accept_new_options=True, placeholder="choose, or type a new one"
+            "Lot of this photograph",
+            others,
+            index=None,
+            key=actions.OTHER_LOT,
+            accept_new_options=True,
+            placeholder="choose, or type a new one",
         )
         st.button("Move the photograph", on_click=actions.move_photo, args=(photo.photo_id,))
 
@@ -115,7 +136,9 @@ def draw(cat: Catalogue | None) -> None:
     """The whole page."""
     lots = [] if cat is None else [lot.name for lot in cat.lots()]
     if cat is None or not lots:
-        empty_state("No photographs yet. Choose one or several photographs of one lot, name the lot, and find the sherds.")
+        empty_state(
+            "No photographs yet. Choose one or several photographs of one lot, name the lot, and find the sherds."
+        )
         draw_intake(cat, lots)
     else:
         with st.expander("Add photographs", expanded=st.session_state.get(jobs.WAITING) == actions.INTAKE):
@@ -123,4 +146,6 @@ def draw(cat: Catalogue | None) -> None:
         draw_lot(cat, lots)
 
 
-draw_page("Every sherd is outlined, measured and numbered. Look the outlines over before you go on.", draw, PHOTOGRAPHING)
+draw_page(
+    "Every sherd is outlined, measured and numbered. Look the outlines over before you go on.", draw, PHOTOGRAPHING
+)

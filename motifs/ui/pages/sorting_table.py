@@ -38,13 +38,27 @@ def draw_tools(cat: Catalogue) -> str | None:
         lot = chosen_lot(lots, width_px=240)
         if lot is None:
             return None
-        known = st.selectbox("Number of vessels", (actions.FOUND_WORDS, actions.GIVEN_WORDS), key=actions.HOW_MANY, width=210)
+        known = st.selectbox(
+            "Number of vessels", (actions.FOUND_WORDS, actions.GIVEN_WORDS), key=actions.HOW_MANY, width=210
+        )
         if known == actions.GIVEN_WORDS:
             st.number_input("How many", min_value=1, value=2, key=actions.GIVEN, width=130)
-        st.button("Sort", type="primary", on_click=jobs.ask_for, args=(actions.SORT,), help="Proposes vessels by the evidence. What people judged stays.")
+        st.button(
+            "Sort",
+            type="primary",
+            on_click=jobs.ask_for,
+            args=(actions.SORT,),
+            help="Proposes vessels by the evidence. What people judged stays.",
+        )
         st.button("Undo", on_click=actions.undo, args=(lot,), help="Takes back the lot's latest change.")
         with st.popover("History"):
-            show(table(("When", "Who", "What", ""), history_rows(cat.history(lot, limit=HISTORY_LINES), most=HISTORY_ROWS), caption=f"Lot {lot}, newest first"))
+            show(
+                table(
+                    ("When", "Who", "What", ""),
+                    history_rows(cat.history(lot, limit=HISTORY_LINES), most=HISTORY_ROWS),
+                    caption=f"Lot {lot}, newest first",
+                )
+            )
             links = cat.links(lot)
             if links:
                 show(table(("Sherd", "Sherd", "Told", "By", "When"), link_rows(links), caption="Words on pairs"))
@@ -73,7 +87,9 @@ def draw_lot(cat: Catalogue, lot: str) -> None:
     """Everything of one lot."""
     lot_table = lay_out_table(cat, lot)
     if not lot_table.sherds:
-        empty_state(f"Lot {lot} has no sherds yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
+        empty_state(
+            f"Lot {lot} has no sherds yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs"
+        )
         return
     show(f'<p class="m-say m-strong">{safe(standing_words(lot_table))}</p>')
     show(lines(lot_table.notes, kind="warn"))

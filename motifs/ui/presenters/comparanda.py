@@ -15,14 +15,17 @@ if TYPE_CHECKING:
 def neighbours_wall(found: Comparanda) -> Wall:
     """The sherd asked for and its neighbours, nearest first, all at one scale."""
     tiles = tuple(_tile(near) for near in found.neighbours)
-    asked = Row("asked", "Asked for", "the part in the box" if found.box_px else "the whole sherd", (Tile(found.query),))
+    asked = Row(
+        "asked", "Asked for", "the part in the box" if found.box_px else "the whole sherd", (Tile(found.query),)
+    )
     near = Row("near", "Nearest decorations", f"{len(tiles)} of {counted(found.compared, 'sherd')} compared", tiles)
     return Wall((asked, near), f"Nearest decorations to {found.query}", px_per_mm=2.6)
 
 
 def _tile(near: Neighbour) -> Tile:
     return Tile(
-        near.sherd, (f"{near.rank}. {near.site or 'site not recorded'}", f"lot {near.lot}", f"similarity {near.similarity:.2f}")
+        near.sherd,
+        (f"{near.rank}. {near.site or 'site not recorded'}", f"lot {near.lot}", f"similarity {near.similarity:.2f}"),
     )
 
 
@@ -36,7 +39,8 @@ def nothing_words(found: Comparanda) -> str:
 def neighbour_rows(found: Comparanda) -> list[tuple[object, ...]]:
     """Rows of the list twin."""
     return [
-        (near.rank, near.sherd, near.site or "not recorded", near.lot, f"{near.similarity:.3f}") for near in found.neighbours
+        (near.rank, near.sherd, near.site or "not recorded", near.lot, f"{near.similarity:.3f}")
+        for near in found.neighbours
     ]
 
 

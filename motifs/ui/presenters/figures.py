@@ -35,6 +35,4 @@ def figures_html(figures: Sequence[Figure], side_px: int) -> str:
 def _figure(figure: Figure, px_per_mm: float) -> str:
     share = f"flex:{figure.width_mm:.2f} 1 0;max-width:{figure.width_mm * px_per_mm:.0f}px"
     name = safe(figure.sherd)
-    return (
-        f'<figure style="{share}"><img src="{safe(figure.url)}" alt="sherd {name}"><figcaption>{name}</figcaption></figure>'
-    )
+    return f'<figure style="{share}"><img src="{safe(figure.url)}" alt="sherd {name}"><figcaption>{name}</figcaption></figure>'

@@ -101,5 +101,3 @@ def described(tile: Tile) -> str:
     """The tile in words, for readers of the screen."""
     support = () if tile.support is None else (f"support {tile.support:.2f}",)
     return ", ".join((f"sherd {tile.sherd}", *support, *tile.captions, *tile.marks))
-
-
