@@ -24,21 +24,42 @@ NOISE = -1
 class PhotoImage:
     """A decoded photograph.
 
-    rgb: (H, W, 3) uint8 sRGB, EXIF orientation already applied. sha256: of the file's bytes.
+    rgb: (H, W, 3) uint8 sRGB, EXIF orientation already applied. sha256: of the file's bytes. focal_px: focal length in px
+    where the camera wrote it down, else None; no other metadata is kept, so that no place can leak.
     """
 
     rgb: NDArray[np.uint8]
     sha256: str
     file_name: str
+    focal_px: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plane:
+    """How the plane of the sherds lies in a photograph taken at a slant: px of the oriented photograph to mm in the plane.
+
+    A pixel is first straightened, c + (p - c) (1 + k1 r^2 + k2 r^4) with r = |p - c| / radius_px and c = centre_px
+    (radial lens distortion), then taken by a homography to mm. to_mm: its nine numbers, row by row.
+    """
+
+    to_mm: tuple[float, ...]
+    centre_px: tuple[float, float]
+    radius_px: float
+    k1: float = 0.0
+    k2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """Scale in the plane of the sherds. relative_sd is the standard uncertainty of px_per_mm over px_per_mm."""
+    """Scale in the plane of the sherds. relative_sd is the standard uncertainty of px_per_mm over px_per_mm.
+
+    plane: where it is known, lengths go through it, and px_per_mm is that of the middle of the mat.
+    """
 
     px_per_mm: float
     source: str  # "bar" | "typed" | "mat" | "ruler"
     relative_sd: float
+    plane: Plane | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,15 +67,30 @@ class LightField:
     """Illumination of one photograph, estimated from its backdrop and references.
 
     gain: (h, w, 3) float32 coarse grid over the whole photograph, in linear sRGB; a pixel's corrected
-    linear value is linear / gain (bilinear between grid centres). reference: what fixed the cast, one of "bar", "backdrop",
-    "none". backdrop_lab: L*a*b* of the backdrop after correction. residual_de: CIEDE2000 spread of the
-    backdrop after correction (median).
+    linear value is linear / gain (bilinear between grid centres). reference: what fixed the cast, one of "card", "mat",
+    "bar", "backdrop", "none". backdrop_lab: L*a*b* of the backdrop after correction. residual_de: CIEDE2000 spread of the
+    backdrop after correction (median). colour: what a colour card adds, or None. reference_de: median CIEDE2000 of the
+    reference patches after correction, None where no patches were seen.
     """
 
     gain: NDArray[np.float32]
     reference: str
     backdrop_lab: tuple[float, float, float]
     residual_de: float
+    colour: ColourFit | None = None
+    reference_de: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ColourFit:
+    """Tone curve and mixing of channels, applied after the gain: reflectance = matrix @ (light ** exponent) + offset.
+
+    exponent, offset: three numbers; matrix: nine, row by row; all in linear sRGB.
+    """
+
+    exponent: tuple[float, ...]
+    matrix: tuple[float, ...]
+    offset: tuple[float, ...] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from sqlalchemy import Connection, Engine, MetaData, insert, inspect, select
 import motifs
 from motifs.catalogue import first_tables, tables
 from motifs.catalogue.database import writing
+from motifs.catalogue.plane_tables import plane_of_the_photograph
+from motifs.catalogue.outline_tables import analysts_outlines
 from motifs.errors import CollectionDamaged, CollectionTooNew
 
 Migration: TypeAlias = Callable[[Connection], None]
@@ -23,7 +25,7 @@ def first_schema(connection: Connection) -> None:
     metadata.create_all(connection, checkfirst=False)
 
 
-MIGRATIONS: tuple[Migration, ...] = (first_schema,)
+MIGRATIONS: tuple[Migration, ...] = (first_schema, plane_of_the_photograph, analysts_outlines)
 """In order; the version of a catalogue is how many of them have run. Only ever append."""
 
 

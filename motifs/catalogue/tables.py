@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from sqlalchemy import Column, Integer, MetaData, Table, Text
 
-from motifs.catalogue import first_tables
+from motifs.catalogue import first_tables, outline_tables, plane_tables
 
 metadata = MetaData()
 first_tables.build(metadata)
+plane_tables.build(metadata)
+outline_tables.append(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
