@@ -11,8 +11,8 @@ from sqlalchemy import Connection, Engine, MetaData, insert, inspect, select
 import motifs
 from motifs.catalogue import first_tables, tables
 from motifs.catalogue.database import writing
-from motifs.catalogue.plane_tables import plane_of_the_photograph
 from motifs.catalogue.outline_tables import analysts_outlines
+from motifs.catalogue.plane_tables import plane_of_the_photograph
 from motifs.errors import CollectionDamaged, CollectionTooNew
 
 Migration: TypeAlias = Callable[[Connection], None]
