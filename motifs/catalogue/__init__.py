@@ -16,12 +16,13 @@ unknown: UnknownName with the nearest names.
 ===========  ===================================================================================================
 sites, lots  ensure_site, sites, ensure_lot, lot, lots, set_site
 photos       add_photo, photo, photo_by_hash, photos, photo_file, set_scale, move_photo
-sherds       add_sherd, sherd, sherds, replace_outline, drop_sherd, merge_sherds
+sherds       add_sherd, sherd, sherds, replace_outline, drop_sherd, merge_sherds, split_sherd, set_rim_up,
+             accept_outline
 derived      save_crop, crop, crop_file, save_measurements, measurements, measurements_of, save_vectors, vectors
 the word     tell, links, withdraw, attribute, withdraw_attribution, attributions
 proposals    save_proposal, latest_proposal
 tags         add_tag, remove_tag, tags, tags_of
-upkeep       version, history, undo, check, backup
+upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 ===========  ===================================================================================================
 """
 
@@ -43,6 +44,7 @@ from motifs.catalogue.rows import (
     SiteRow,
     TagRow,
 )
+from motifs.catalogue.sherds import SherdPiece
 from motifs.catalogue.upkeep import Upkeep
 
 
@@ -64,6 +66,7 @@ __all__ = [
     "Measurement",
     "PhotoRow",
     "ProposalRow",
+    "SherdPiece",
     "SherdRow",
     "SiteRow",
     "TagRow",

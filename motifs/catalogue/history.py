@@ -17,7 +17,7 @@ from motifs.errors import InputError
 if TYPE_CHECKING:
     from sqlalchemy import Connection
 
-UNDONE = "undone"
+UNDONE, REDONE = "undone", "redone"
 
 
 class History(Tags):
@@ -74,15 +74,80 @@ class History(Tags):
             self._take_back(lot_id, events)
         return tuple(events)
 
+    def redo(self, lot: str) -> tuple[EventRow, ...]:
+        """Do again what was taken back last, as long as nothing new was done in the lot since; the history keeps all.
+
+        Returns
+        -------
+        tuple of EventRow
+            The line of the undoing that was reverted.
+
+        Raises
+        ------
+        UnknownName
+            No such lot.
+        InputError
+            Nothing to do again, or what it changed has been changed again from another lot.
+        LinksContradict
+            What comes back cannot hold with what was told since.
+        """
+        connection = self._work.connection
+        lot_id = lot_id_of(connection, lot)
+        undoing = self._latest_undoing(lot_id)
+        if undoing is None:
+            raise InputError(f"nothing to do again in lot '{lot}'; only what was taken back last can be")
+        with connection.begin_nested():
+            edit = Edit(self._work)
+            _revert(connection, edit, undoing)
+            check_lot(connection, lot_id)
+            redone = edit.log(REDONE, lot_id, undoing.subject, is_undoable=True)
+            statement = update(t.event).where(t.event.c.id == undoing.event_id).values(undone_by=redone)
+            connection.execute(statement)
+        return (undoing,)
+
+    def next_undo(self, lot: str) -> tuple[EventRow, ...]:
+        """Return what `undo` would take back, newest first; empty for nothing. UnknownName for the lot."""
+        with self._reading() as connection:
+            change = connection.scalar(_latest_undoable(lot_id_of(connection, lot)))
+            if change is None:
+                return ()
+            query = _event_query().where(t.event.c.change == change, t.event.c.is_undoable)
+            rows = connection.execute(query.order_by(t.event.c.id.desc())).mappings()
+            return tuple(_event_row(row) for row in rows)
+
+    def next_redo(self, lot: str) -> str | None:
+        """Return in words what `redo` would do again, or None for nothing. UnknownName for the lot."""
+        with self._reading() as connection:
+            undoing = self._latest_undoing(lot_id_of(connection, lot))
+        return None if undoing is None else undoing.subject
+
+    def _latest_undoing(self, lot_id: int) -> EventRow | None:
+        """Return the newest undoing that was not reverted, if nothing but redoing came after it."""
+        of_lot = t.event.c.lot_id == lot_id
+        query = _event_query().where(of_lot, t.event.c.verb == UNDONE, t.event.c.undone_by.is_(None))
+        with self._reading() as connection:
+            row = connection.execute(query.order_by(t.event.c.id.desc()).limit(1)).mappings().one_or_none()
+            if row is None:
+                return None
+            newer = select(t.event.c.id).where(
+                of_lot, t.event.c.id > row["id"], t.event.c.is_undoable, t.event.c.verb != REDONE
+            )
+            return None if connection.scalar(newer.limit(1)) is not None else _event_row(row)
+
     def _take_back(self, lot_id: int, events: list[EventRow]) -> None:
         connection = self._work.connection
         edit = Edit(self._work)
         for event in events:
             _revert(connection, edit, event)
         check_lot(connection, lot_id)
-        undoing = edit.log(UNDONE, lot_id, "; ".join(f"{e.verb} {e.subject}" for e in events), is_undoable=False)
+        undoing = edit.log(UNDONE, lot_id, "; ".join(_in_words(event) for event in events), is_undoable=False)
         taken_back = [event.event_id for event in events]
         connection.execute(update(t.event).where(t.event.c.id.in_(taken_back)).values(undone_by=undoing))
+
+
+def _in_words(event: EventRow) -> str:
+    """What was done; a line of redoing tells that in its subject already."""
+    return event.subject if event.verb == REDONE else f"{event.verb} {event.subject}"
 
 
 def _latest_undoable(lot_id: int) -> Select[Any]:

@@ -89,6 +89,8 @@ def sherd_row(row: RowMapping) -> SherdRow:
         merged_into=row["merged_into"],
         content_key=row["content_key"],
         added_at=row["made_at"],
+        rim_up_deg=row["rim_up_deg"],
+        outline_by=row["outline_by"],
     )
 
 

@@ -62,7 +62,8 @@ class SherdRow:
 
     outline_px: (N, 2) float32 closed polygon, N >= 3, on the oriented photograph. content_key: sha256 (hex)
     of photo, outline, scale and light; whatever is derived from the sherd is kept under it, so that a
-    changed outline or scale can never meet an old crop, vector or measurement.
+    changed outline or scale can never meet an old crop, vector or measurement. The rim-up angle is no part of it: it
+    says how the sherd is shown, not what it is.
     """
 
     number: str  # catalogue number, <lot>-<NNN>, never reused
@@ -78,6 +79,8 @@ class SherdRow:
     merged_into: str | None
     content_key: str
     added_at: str
+    rim_up_deg: float | None = None  # turn the photograph so far clockwise, 0 to below 360, and the rim is up
+    outline_by: str | None = None  # the person who drew the outline; None: as the program found it
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -25,6 +27,22 @@ if TYPE_CHECKING:
     from motifs.catalogue.rows import SherdRow
 
 
+RIM_UP_SET, OUTLINE_ACCEPTED = "rim up set", "outline accepted"
+
+
+@dataclass(frozen=True, slots=True)
+class SherdPiece:
+    """One piece of an outline that is split. outline_px: (N, 2) polygon; sizes None where there is no scale."""
+
+    outline_px: NDArray[np.float32]
+    area_mm2: float | None = None
+    max_dimension_mm: float | None = None
+
+    def sizes(self) -> dict[str, float | None]:
+        """Return the sizes as columns of a sherd's row."""
+        return {"area_mm2": self.area_mm2, "max_dimension_mm": self.max_dimension_mm}
+
+
 class Sherds(Photos):
     """The sherds of a collection."""
 
@@ -36,6 +54,7 @@ class Sherds(Photos):
         area_mm2: float | None = None,
         max_dimension_mm: float | None = None,
         look: str | None = None,
+        is_by_hand: bool = False,
     ) -> SherdRow:
         """Catalogue a sherd of the photo's lot under the lot's next number. Undoable (it is dropped then).
 
@@ -49,6 +68,8 @@ class Sherds(Photos):
             None where the photograph has no scale.
         look
             Why an analyst should look at this outline.
+        is_by_hand
+            The person of this transaction drew it; otherwise the program found it.
 
         Returns
         -------
@@ -63,7 +84,8 @@ class Sherds(Photos):
         photo = find_photo(self._work.connection, photo_id)
         sizes = {"area_mm2": area_mm2, "max_dimension_mm": max_dimension_mm, "look": look}
         edit = Edit(self._work)
-        number = self._insert_sherd(edit, photo, outline_list(outline_px), sizes)
+        drawn_by = self._work.by if is_by_hand else None
+        number = self._insert_sherd(edit, photo, outline_list(outline_px), {**sizes, "outline_by": drawn_by})
         edit.log("sherd added", photo["lot_id"], number, is_undoable=True)
         return self.sherd(number)
 
@@ -108,7 +130,7 @@ class Sherds(Photos):
         max_dimension_mm: float | None = None,
         look: str | None = None,
     ) -> SherdRow:
-        """Redraw a sherd (parameters as for `add_sherd`). Undoable.
+        """Redraw a sherd (parameters as for `add_sherd`): the outline is this person's from now on. Undoable.
 
         Raises
         ------
@@ -126,6 +148,7 @@ class Sherds(Photos):
             max_dimension_mm=max_dimension_mm,
             look=_checked(look),
             content_key=content_key(find_photo(self._work.connection, sherd["photo_id"]), outline),
+            outline_by=self._work.by,
         )
         edit.log("outline replaced", sherd["lot_id"], number, is_undoable=True)
         return self.sherd(number)
@@ -185,6 +208,7 @@ class Sherds(Photos):
             raise InputError(f"sherds {shown} are not on one photo; only outlines of one photo can be merged")
         photo = find_photo(connection, parts[0]["photo_id"])
         sizes = {"area_mm2": area_mm2, "max_dimension_mm": max_dimension_mm, "look": look}
+        sizes |= {"outline_by": self._work.by, "rim_up_deg": _one_angle(parts)}
         outline = outline_list(outline_px)
         # A savepoint: links that contradict are found half-way, and nothing of the merging may stay.
         with connection.begin_nested():
@@ -195,6 +219,89 @@ class Sherds(Photos):
                 edit.update(t.sherd, part["id"], state="merged", merged_into_id=whole["id"])
             take_over(connection, edit, parts, whole)
             edit.log("sherds merged", photo["lot_id"], number, is_undoable=True)
+        return self.sherd(number)
+
+    def split_sherd(self, number: str, pieces: Sequence[SherdPiece]) -> tuple[SherdRow, ...]:
+        """Make several sherds of one outline. Undoable as one step.
+
+        Parameters
+        ----------
+        number
+            Of the sherd.
+        pieces
+            Two or more. The first keeps the number, and with it tags, links, attribution and the rim-up angle; the others
+            get the lot's next numbers and start afresh, since nobody knows of which piece the rest was said.
+
+        Returns
+        -------
+        tuple of SherdRow
+            In the order of the pieces.
+
+        Raises
+        ------
+        UnknownName, InputError
+            No such kept sherd; fewer than two pieces, or not polygons.
+        """
+        if len(pieces) < 2:
+            raise InputError(f"splitting '{number}' takes two pieces or more, not {len(pieces)}; draw the stroke again")
+        connection = self._work.connection
+        sherd = find_kept_sherd(connection, number)
+        photo = find_photo(connection, sherd["photo_id"])
+        first, *others = [(outline_list(piece.outline_px), piece) for piece in pieces]
+        edit = Edit(self._work)
+        edit.update(
+            t.sherd,
+            sherd["id"],
+            outline_px=first[0],
+            content_key=content_key(photo, first[0]),
+            look=None,
+            outline_by=self._work.by,
+            **first[1].sizes(),
+        )
+        numbers = [number]
+        for outline, piece in others:
+            sizes = {**piece.sizes(), "look": None, "outline_by": self._work.by}
+            numbers.append(self._insert_sherd(edit, photo, outline, sizes))
+        edit.log("sherd split", sherd["lot_id"], number, is_undoable=True)
+        return tuple(self.sherd(each) for each in numbers)
+
+    def set_rim_up(self, number: str, rim_up_deg: float | None) -> SherdRow:
+        """Say how the sherd stands. Undoable.
+
+        Parameters
+        ----------
+        number
+            Of the sherd.
+        rim_up_deg
+            How far the photograph has to be turned clockwise for the rim to be up, any finite angle; kept to 0.1 degree, 0
+            to below 360. None: not known.
+
+        Raises
+        ------
+        UnknownName, InputError
+            No such kept sherd; the angle is not finite.
+        """
+        sherd = find_kept_sherd(self._work.connection, number)
+        if rim_up_deg is not None and not math.isfinite(rim_up_deg):
+            raise InputError(f"{rim_up_deg} is no angle for sherd '{number}'; give degrees, clockwise")
+        kept = None if rim_up_deg is None else round(rim_up_deg % 360.0, 1) % 360.0
+        edit = Edit(self._work)
+        edit.update(t.sherd, sherd["id"], rim_up_deg=kept)
+        edit.log(RIM_UP_SET, sherd["lot_id"], number, is_undoable=True)
+        return self.sherd(number)
+
+    def accept_outline(self, number: str) -> SherdRow:
+        """Record that a person has looked at the outline and lets it stand: nothing asks for a look any more. Undoable.
+
+        Raises
+        ------
+        UnknownName
+            No such kept sherd.
+        """
+        sherd = find_kept_sherd(self._work.connection, number)
+        edit = Edit(self._work)
+        edit.update(t.sherd, sherd["id"], look=None)
+        edit.log(OUTLINE_ACCEPTED, sherd["lot_id"], number, is_undoable=True)
         return self.sherd(number)
 
     def _insert_sherd(self, edit: Edit, photo: RowMapping, outline: list[list[float]], sizes: dict[str, Any]) -> str:
@@ -219,6 +326,12 @@ class Sherds(Photos):
         last = connection.scalars(select(t.lot.c.last_number).where(t.lot.c.id == photo["lot_id"])).one()
         connection.execute(t.lot.update().where(t.lot.c.id == photo["lot_id"]).values(last_number=last + 1))
         return f"{photo['lot']}-{last + 1:03d}"
+
+
+def _one_angle(parts: Sequence[RowMapping]) -> float | None:
+    """Return the rim-up angle that the parts agree on; one that was said stands for those where nobody said."""
+    said = {part["rim_up_deg"] for part in parts} - {None}
+    return said.pop() if len(said) == 1 else None
 
 
 def _checked(look: str | None) -> str | None:
