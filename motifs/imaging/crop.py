@@ -8,17 +8,15 @@ import cv2
 import numpy as np
 
 from motifs.imaging.colour import to_linear, to_srgb8
-from motifs.imaging.light import gain_at
-from motifs.imaging.outline import as_outline
+from motifs.imaging.flat_crop import MARGIN_MM, cut_flat_crop
+from motifs.imaging.light import corrected, gain_at
+from motifs.imaging.outline import as_outline, fill_outline
 from motifs.records import CROP_PX_PER_MM, SherdCrop
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from motifs.records import LightField, PhotoImage, Scale
-
-MARGIN_MM: Final = 3.0
-"""Backdrop kept around the sherd."""
 
 NOMINAL_SHERD_MM: Final = 50.0
 """Without a scale the longer side of the outline's box is taken as this, and the crop is marked unscaled."""
@@ -30,7 +28,8 @@ def cut_crop(photo: PhotoImage, light: LightField, scale: Scale | None, outline_
     """Cut one sherd out of a photograph.
 
     Shrinking averages over areas, enlarging uses a Lanczos kernel, both in linear light; the light field is divided
-    out first. Parts of the margin outside the photograph repeat its last pixels.
+    out first. Parts of the margin outside the photograph repeat its last pixels. Where the scale knows the plane that the
+    sherd lies in, the crop looks straight down on that plane.
 
     Parameters
     ----------
@@ -54,6 +53,8 @@ def cut_crop(photo: PhotoImage, light: LightField, scale: Scale | None, outline_
         The outline is no polygon, or lies outside the photograph.
     """
     outline = as_outline(outline_px)
+    if scale is not None and scale.plane is not None:
+        return cut_flat_crop(photo, light, scale.plane, outline)
     px_per_mm = scale.px_per_mm if scale is not None else _nominal_px_per_mm(outline)
     zoom = CROP_PX_PER_MM / px_per_mm
     left, top, right, bottom = _box(photo, outline, MARGIN_MM * px_per_mm)
@@ -71,14 +72,6 @@ def cut_crop(photo: PhotoImage, light: LightField, scale: Scale | None, outline_
         source_px_per_mm=float(px_per_mm),
         is_scaled=scale is not None,
     )
-
-
-def fill_outline(outline: ArrayLike, shape: tuple[int, int]) -> NDArray[np.bool_]:
-    """(H, W) bool: the pixels whose centre lies inside the outline, within half a pixel."""
-    mask = np.zeros(shape, dtype=np.uint8)
-    points = np.rint(np.asarray(outline, dtype=np.float64) * 256).astype(np.int32)
-    cv2.fillPoly(mask, [points], 1, cv2.LINE_8, 8)
-    return mask.astype(bool)
 
 
 def _nominal_px_per_mm(outline: NDArray[np.float32]) -> float:
@@ -100,5 +93,4 @@ def _corrected(photo: PhotoImage, light: LightField, box: tuple[int, int, int, i
     height, width = photo.rgb.shape[:2]
     xx, yy = np.meshgrid(np.arange(left, right, dtype=np.float32), np.arange(top, bottom, dtype=np.float32))
     gain = gain_at(light, xx, yy, (width, height))
-    corrected: NDArray[np.float32] = to_linear(photo.rgb[top:bottom, left:right]) / gain
-    return corrected
+    return corrected(to_linear(photo.rgb[top:bottom, left:right]), gain, light)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motifs.imaging.backdrop import Surface
+    from motifs.records import ColourFit
 
 GRID: Final = (48, 64)
 """Rows and columns of the gain grid."""
@@ -116,3 +117,16 @@ def gain_at(
     map_y = ((np.asarray(y_px) + 0.5) * rows / size_px[1] - 0.5).astype(np.float32)
     gain = cv2.remap(light.gain, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(gain, dtype=np.float32)
+
+
+def corrected(linear: NDArray[np.float32], gain: NDArray[np.float32], light: LightField) -> NDArray[np.float32]:
+    """Take the light out of linear sRGB, (..., 3): divide by the gain, then what a colour card added."""
+    even = np.asarray(linear / gain, dtype=np.float32)
+    return even if light.colour is None else apply_fit(light.colour, even)
+
+
+def apply_fit(fit: ColourFit, linear: NDArray[np.floating[Any]]) -> NDArray[np.float32]:
+    """Apply a fit of tone and colours to linear sRGB, (..., 3)."""
+    lifted = np.maximum(linear, 0.0) ** np.array(fit.exponent, dtype=np.float32)
+    mixed = lifted @ np.array(fit.matrix, dtype=np.float32).reshape(3, 3).T + np.array(fit.offset, dtype=np.float32)
+    return np.asarray(mixed, dtype=np.float32)

@@ -12,6 +12,8 @@ from shapely import make_valid
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 
+from motifs.imaging.plane import outline_in_mm
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -19,6 +21,9 @@ if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
     from motifs.records import PhotoImage, Scale
+
+EDGE_SD_PX: Final = 0.5
+"""Standard uncertainty of how far out an outline runs, px of the photograph, all around at once."""
 
 _OUTLINE_RGB: Final = (225, 30, 160)
 _LABEL_RGB: Final = (255, 255, 255)
@@ -28,13 +33,16 @@ _LABEL_RGB: Final = (255, 255, 255)
 class OutlineMeasures:
     """Size of one outline.
 
-    area_px and max_dimension_px are always known; area_mm2 (mm squared) and max_dimension_mm need a scale.
+    area_px and max_dimension_px are always known; area_mm2 (mm squared) and max_dimension_mm need a scale, and so do
+    their standard uncertainties, which carry on that of the scale and that of the outline itself.
     """
 
     area_px: float
     max_dimension_px: float
     area_mm2: float | None
     max_dimension_mm: float | None
+    area_mm2_sd: float | None = None
+    max_dimension_mm_sd: float | None = None
 
 
 def as_outline(points: ArrayLike) -> NDArray[np.float32]:
@@ -56,7 +64,8 @@ def as_outline(points: ArrayLike) -> NDArray[np.float32]:
 def outline_measures(outline_px: ArrayLike, scale: Scale | None) -> OutlineMeasures:
     """Measure area and largest dimension of an outline.
 
-    The area is that of the shoelace formula; the largest dimension is the diameter of the convex hull.
+    The area is that of the shoelace formula; the largest dimension is the diameter of the convex hull. Where the scale
+    knows the plane that the sherd lies in, both are taken in that plane.
 
     Parameters
     ----------
@@ -74,13 +83,37 @@ def outline_measures(outline_px: ArrayLike, scale: Scale | None) -> OutlineMeasu
     longest_px = hull_diameter(outline)
     if scale is None:
         return OutlineMeasures(area_px, longest_px, None, None)
-    return OutlineMeasures(area_px, longest_px, area_px / scale.px_per_mm**2, longest_px / scale.px_per_mm)
+    flat_mm = outline_in_mm(outline, scale)
+    area_mm2, longest_mm = polygon_area(flat_mm), hull_diameter(flat_mm)
+    # An outline may lie a little too far out or in all around; the scale errs for length and width at once.
+    edge_mm = EDGE_SD_PX / scale.px_per_mm
+    girth_mm = float(np.hypot(*np.diff(flat_mm, axis=0, append=flat_mm[:1]).T).sum())
+    area_sd = float(np.hypot(2.0 * scale.relative_sd * area_mm2, girth_mm * edge_mm))
+    longest_sd = float(np.hypot(scale.relative_sd * longest_mm, 2.0 * edge_mm))
+    return OutlineMeasures(area_px, longest_px, area_mm2, longest_mm, area_sd, longest_sd)
+
+
+def polygon_area(points: NDArray[np.floating[Any]]) -> float:
+    """Area inside a closed polygon, (N, 2), by the shoelace formula; in the square of its unit."""
+    x, y = np.asarray(points - points[0], dtype=np.float64).T
+    return 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
 
 
 def hull_diameter(points: NDArray[np.floating[Any]]) -> float:
     """Largest distance between two points: every pair of corners of their convex hull is tried."""
-    hull = cv2.convexHull(np.ascontiguousarray(points, dtype=np.float32))[:, 0].astype(np.float64)
+    convex = cv2.convexHull(np.ascontiguousarray(points, dtype=np.float32))
+    if convex is None:  # OpenCV 5 answers so where all points are one
+        return 0.0
+    hull = convex[:, 0].astype(np.float64)
     return float(pdist(hull).max()) if len(hull) > 1 else 0.0
+
+
+def fill_outline(outline: ArrayLike, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """(H, W) bool: the pixels whose centre lies inside the outline, within half a pixel."""
+    mask = np.zeros(shape, dtype=np.uint8)
+    points = np.rint(np.asarray(outline, dtype=np.float64) * 256).astype(np.int32)
+    cv2.fillPoly(mask, [points], 1, cv2.LINE_8, 8)
+    return mask.astype(bool)
 
 
 def merge_outlines(outlines: Sequence[ArrayLike]) -> NDArray[np.float32]:
