@@ -131,6 +131,23 @@ class SherdCrop:
 
 
 @dataclass(frozen=True, slots=True)
+class LocalFeatures:
+    """Descriptors of the cells of a sherd's decoration, in one turn of it.
+
+    places_px: (N, 2) float32, cell centres in px of the crop. seen_px: (N, 2) float32, the same places on the turned
+    (and mirrored) picture, at the crop's px/mm. descriptors: (N, d) float32, rows of unit length. cell_px: side of a
+    cell in px of the crop. turn_deg: how far the picture was turned, anticlockwise.
+    """
+
+    places_px: NDArray[np.float32]
+    seen_px: NDArray[np.float32]
+    descriptors: NDArray[np.float32]
+    cell_px: float
+    turn_deg: float = 0.0
+    is_mirrored: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class CueReading:
     """One cue measured on one sherd: values with their standard uncertainties, same length."""
 
