@@ -21,12 +21,17 @@ sherds       add_sherd, sherd, sherds, replace_outline, drop_sherd, merge_sherds
 derived      save_crop, crop, crop_file, save_measurements, measurements, measurements_of, save_vectors, vectors
 the word     tell, links, withdraw, attribute, withdraw_attribution, attributions
 proposals    save_proposal, latest_proposal
+views        add_view, pair_view, drop_view, view, views
+rims         record_rim, withdraw_rim, rims
+labels       propose_label, settle_label, label, labels, renumber
 tags         add_tag, remove_tag, tags, tags_of
 upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 ===========  ===================================================================================================
 """
 
+from motifs.catalogue.labels import LabelRow, Labels
 from motifs.catalogue.names import check_name
+from motifs.catalogue.rims import RIM_METHODS, RimReading, RimRow, Rims
 from motifs.catalogue.rows import (
     FINDING_KINDS,
     TAG_KINDS,
@@ -46,29 +51,36 @@ from motifs.catalogue.rows import (
 )
 from motifs.catalogue.sherds import SherdPiece
 from motifs.catalogue.upkeep import Upkeep
+from motifs.catalogue.views import VIEW_KINDS, ViewRow, Views
 
 
-class Catalogue(Upkeep):
+class Catalogue(Upkeep, Views, Rims, Labels):
     """One collection folder, open. Its parts lie one above the other in the modules of this package."""
 
 
 __all__ = [
     "FINDING_KINDS",
+    "RIM_METHODS",
     "TAG_KINDS",
+    "VIEW_KINDS",
     "AttributionRow",
     "BoxPx",
     "Catalogue",
     "EventRow",
     "Finding",
     "Json",
+    "LabelRow",
     "LinkRow",
     "LotRow",
     "Measurement",
     "PhotoRow",
     "ProposalRow",
+    "RimReading",
+    "RimRow",
     "SherdPiece",
     "SherdRow",
     "SiteRow",
     "TagRow",
+    "ViewRow",
     "check_name",
 ]

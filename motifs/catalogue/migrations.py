@@ -13,6 +13,7 @@ from motifs.catalogue import first_tables, tables
 from motifs.catalogue.database import writing
 from motifs.catalogue.outline_tables import analysts_outlines
 from motifs.catalogue.plane_tables import plane_of_the_photograph
+from motifs.catalogue.view_tables import views_rims_and_labels
 from motifs.errors import CollectionDamaged, CollectionTooNew
 
 Migration: TypeAlias = Callable[[Connection], None]
@@ -25,7 +26,7 @@ def first_schema(connection: Connection) -> None:
     metadata.create_all(connection, checkfirst=False)
 
 
-MIGRATIONS: tuple[Migration, ...] = (first_schema, plane_of_the_photograph, analysts_outlines)
+MIGRATIONS: tuple[Migration, ...] = (first_schema, plane_of_the_photograph, analysts_outlines, views_rims_and_labels)
 """In order; the version of a catalogue is how many of them have run. Only ever append."""
 
 

@@ -321,11 +321,15 @@ class Sherds(Photos):
         return number
 
     def _next_number(self, photo: RowMapping) -> str:
-        """Take the lot's next number; the counter only ever grows, so no number comes twice."""
+        """Take the lot's next number; the counter only ever grows, and numbers that people gave are passed over."""
         connection = self._work.connection
         last = connection.scalars(select(t.lot.c.last_number).where(t.lot.c.id == photo["lot_id"])).one()
-        connection.execute(t.lot.update().where(t.lot.c.id == photo["lot_id"]).values(last_number=last + 1))
-        return f"{photo['lot']}-{last + 1:03d}"
+        number = ""
+        while not number or connection.scalar(select(t.sherd.c.id).where(t.sherd.c.number == number)) is not None:
+            last += 1
+            number = f"{photo['lot']}-{last:03d}"
+        connection.execute(t.lot.update().where(t.lot.c.id == photo["lot_id"]).values(last_number=last))
+        return number
 
 
 def _one_angle(parts: Sequence[RowMapping]) -> float | None:

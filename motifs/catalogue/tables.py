@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from sqlalchemy import Column, Integer, MetaData, Table, Text
 
-from motifs.catalogue import first_tables, outline_tables, plane_tables
+from motifs.catalogue import first_tables, outline_tables, plane_tables, view_tables
 
 metadata = MetaData()
 first_tables.build(metadata)
 plane_tables.build(metadata)
 outline_tables.append(metadata)
+view_tables.build(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
@@ -25,6 +26,9 @@ attribution = metadata.tables["attribution"]
 tag = metadata.tables["tag"]
 proposal = metadata.tables["proposal"]
 event = metadata.tables["event"]
+view = metadata.tables["view"]
+rim = metadata.tables["rim"]
+label = metadata.tables["label"]
 
 # Which migrations have run; made before the first of them, and never changed.
 migration = Table(
@@ -41,6 +45,9 @@ ABSENT: dict[str, dict[str, object]] = {
     "link": {"is_active": False},
     "attribution": {"is_active": False},
     "tag": {"is_active": False},
+    "view": {"standing": "dropped"},
+    "rim": {"is_active": False},
+    "label": {"state": "dropped"},
 }
 """What makes a row of a table count as not there: undoing an addition sets this, so nothing is ever deleted."""
 

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import RowMapping, Select, func, select
 
 from motifs.catalogue import tables as t
+from motifs.catalogue.labels import LABEL_VERBS
 from motifs.catalogue.lookup import find_kept_sherd, ids_and_keys, lot_id_of
 from motifs.catalogue.names import check_name, check_note
 from motifs.catalogue.rows import TAG_KINDS, BoxPx, Json, ProposalRow, TagRow
 from motifs.catalogue.sherds import OUTLINE_ACCEPTED, RIM_UP_SET
 from motifs.catalogue.store import Edit
+from motifs.catalogue.views import VIEW_VERBS
 from motifs.catalogue.word import Word
 from motifs.errors import InputError, UnknownName
 
@@ -152,7 +154,7 @@ class Tags(Word):
         later = select(func.count()).where(
             t.event.c.lot_id == row["lot_id"],
             t.event.c.id > row["lot_version"],
-            t.event.c.verb.not_in([PROPOSED, MEASURED, RIM_UP_SET, OUTLINE_ACCEPTED]),
+            t.event.c.verb.not_in([PROPOSED, MEASURED, RIM_UP_SET, OUTLINE_ACCEPTED, *VIEW_VERBS, *LABEL_VERBS]),
         )
         with self._reading() as connection:
             is_current = connection.scalar(later) == 0
