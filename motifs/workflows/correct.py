@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from motifs.catalogue import SherdPiece
 from motifs.errors import InputError
-from motifs.imaging import merge_outlines, outline_measures
+from motifs.imaging import drawn_outline, merge_outlines, outline_measures, overlap_share, rim_up_deg, split_by_stroke
 from motifs.records import Scale
 from motifs.workflows.crops import store_crops
 from motifs.workflows.word import analysts_links
@@ -16,12 +15,16 @@ from motifs.workflows.word import analysts_links
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
 
     from motifs.catalogue import Catalogue, EventRow, LotRow, PhotoRow, SherdRow
 
 TYPED_RELATIVE_SD = 0.005
 """Standard uncertainty taken for a scale that a person typed, relative; common practice, no source."""
+
+MOST_OVERLAP = 0.5
+"""A drawn outline may share this part of the smaller of two sherds with another; more means that one of them is the other."""
 
 
 def drop(cat: Catalogue, numbers: Sequence[str], *, by: str) -> None:
@@ -55,20 +58,16 @@ def merge(cat: Catalogue, numbers: Sequence[str], *, by: str) -> SherdRow:
     return merged
 
 
-def redraw(cat: Catalogue, number: str, outline_px: NDArray[np.float32], *, by: str) -> SherdRow:
+def redraw(cat: Catalogue, number: str, outline_px: ArrayLike, *, by: str) -> SherdRow:
     """Replace an outline by one that a person drew, (N, 2) px of the oriented photograph, N >= 3.
 
     Raises
     ------
     InputError
-        Not a polygon, or beyond the photograph.
+        Not a simple polygon on the photograph, too small, or over another sherd.
     """
     photo = cat.photo(cat.sherd(number).photo_id)
-    points = np.asarray(outline_px, dtype=np.float32)
-    if points.ndim != 2 or points.shape[1] != 2 or len(points) < 3 or not np.isfinite(points).all():
-        raise InputError(f"the outline of '{number}' needs at least three points (x, y); draw it again")
-    if (points < -0.5).any() or (points > np.array([photo.width_px, photo.height_px]) - 0.5).any():
-        raise InputError(f"the outline of '{number}' leaves the photograph '{photo.file_name}'; draw it again")
+    points = _drawn(cat, photo, outline_px, f"'{number}'", number)
     measures = outline_measures(points, photo.scale)
     with cat.transaction(by=by):
         changed = cat.replace_outline(
@@ -76,6 +75,110 @@ def redraw(cat: Catalogue, number: str, outline_px: NDArray[np.float32], *, by: 
         )
         store_crops(cat, [changed])
     return changed
+
+
+def add_missed(cat: Catalogue, photo_id: int, outline_px: ArrayLike, *, by: str) -> SherdRow:
+    """Catalogue a sherd that intake missed, by the outline a person drew around it (as for `redraw`).
+
+    Raises
+    ------
+    InputError
+        Not a simple polygon on the photograph, too small, or a sherd that is catalogued already.
+    """
+    photo = cat.photo(photo_id)
+    points = _drawn(cat, photo, outline_px, "a new sherd", None)
+    measures = outline_measures(points, photo.scale)
+    with cat.transaction(by=by):
+        added = cat.add_sherd(
+            photo_id,
+            points,
+            area_mm2=measures.area_mm2,
+            max_dimension_mm=measures.max_dimension_mm,
+            is_by_hand=True,
+        )
+        store_crops(cat, [added])
+    return added
+
+
+def split(cat: Catalogue, number: str, stroke_px: ArrayLike, *, by: str) -> tuple[SherdRow, ...]:
+    """Make several sherds of one outline along a stroke, (N, 2) px of the oriented photograph, N >= 2.
+
+    The largest piece keeps the number and what was said of the sherd; the others get new numbers.
+
+    Raises
+    ------
+    InputError
+        The stroke leaves the photograph or does not cut the sherd.
+    """
+    sherd = cat.sherd(number)
+    photo = cat.photo(sherd.photo_id)
+    outlines = split_by_stroke(sherd.outline_px, stroke_px, (photo.width_px, photo.height_px), f"'{number}'")
+    measured = [outline_measures(outline_px, photo.scale) for outline_px in outlines]
+    pieces = [
+        SherdPiece(outline_px, measures.area_mm2, measures.max_dimension_mm)
+        for outline_px, measures in zip(outlines, measured, strict=True)
+    ]
+    with cat.transaction(by=by):
+        sherds = cat.split_sherd(number, pieces)
+        store_crops(cat, sherds)
+    return sherds
+
+
+def set_rim_up(cat: Catalogue, numbers: Sequence[str], turn_deg: float | None, *, by: str) -> None:
+    """Say how far the photograph has to be turned clockwise for these sherds to stand rim up; None: not known."""
+    if not numbers:
+        raise InputError("no sherd is chosen; choose the one whose rim is to be up")
+    with cat.transaction(by=by):
+        for number in numbers:
+            cat.set_rim_up(number, turn_deg)
+
+
+def point_to_rim(cat: Catalogue, number: str, body_px: ArrayLike, rim_px: ArrayLike, *, by: str) -> SherdRow:
+    """Turn a sherd rim up by an arrow from its body to its rim, both (2,) px of the oriented photograph."""
+    set_rim_up(cat, [number], rim_up_deg(body_px, rim_px), by=by)
+    return cat.sherd(number)
+
+
+def accept_outlines(cat: Catalogue, numbers: Sequence[str], *, by: str) -> None:
+    """Record that a person has looked at these outlines and lets them stand."""
+    if not numbers:
+        raise InputError("no outline is chosen; choose the one that you have looked at")
+    with cat.transaction(by=by):
+        for number in numbers:
+            cat.accept_outline(number)
+
+
+def said_of(cat: Catalogue, numbers: Sequence[str]) -> tuple[str, ...]:
+    """What people said of these sherds, in words, for a warning before they are dropped; empty for nothing."""
+    tags = cat.tags_of(numbers)
+    lines = []
+    for number in numbers:
+        lot = cat.sherd(number).lot
+        links = sum(number in (link.a, link.b) for link in cat.links(lot))
+        judged = cat.attributions(lot).get(number)
+        said = [
+            _number_of(len(tags.get(number, ())), "tag"),
+            _number_of(links, "link"),
+            f"put to vessel {judged.vessel} by {judged.by}" if judged and judged.vessel is not None else "",
+        ]
+        if any(said):
+            lines.append(f"{number}: {', '.join(part for part in said if part)}")
+    return tuple(lines)
+
+
+def _number_of(count: int, what: str) -> str:
+    return f"{count} {what}{'s' if count > 1 else ''}" if count else ""
+
+
+def _drawn(cat: Catalogue, photo: PhotoRow, outline_px: ArrayLike, of: str, number: str | None) -> NDArray[np.float32]:
+    """The outline, checked, and not that of another sherd of the photograph."""
+    points = drawn_outline(outline_px, (photo.width_px, photo.height_px), of)
+    for other in cat.sherds(photo_id=photo.photo_id):
+        if other.number != number and overlap_share(points, other.outline_px) > MOST_OVERLAP:
+            raise InputError(
+                f"the outline of {of} lies over sherd '{other.number}'; redraw that one, merge the two, or drop one first"
+            )
+    return points
 
 
 def set_scale(cat: Catalogue, photo_id: int, px_per_mm: float | None, *, by: str) -> PhotoRow:
@@ -140,3 +243,11 @@ def undo(cat: Catalogue, lot: str, *, by: str) -> tuple[EventRow, ...]:
         events = cat.undo(lot)
         store_crops(cat, cat.sherds(lot))
     return events
+
+
+def redo(cat: Catalogue, lot: str, *, by: str) -> str:
+    """Do again what was taken back last, and say what; InputError where there is nothing to do again."""
+    with cat.transaction(by=by):
+        (undoing,) = cat.redo(lot)
+        store_crops(cat, cat.sherds(lot))
+    return undoing.subject

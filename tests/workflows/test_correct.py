@@ -53,7 +53,7 @@ def test_merging_across_photographs_is_refused(cat: Catalogue) -> None:
 
 
 def test_redraw_measures_again(cat: Catalogue) -> None:
-    square = np.array([[100, 100], [160, 100], [160, 160], [100, 160]], np.float32)
+    square = np.array([[620, 420], [680, 420], [680, 480], [620, 480]], np.float32)  # no other sherd lies there
     changed = correct.redraw(cat, A, square, by="test")
     px_per_mm = cat.photo(changed.photo_id).scale.px_per_mm  # type: ignore[union-attr]
     assert changed.area_mm2 == pytest.approx((60 / px_per_mm) ** 2, rel=0.001)
