@@ -1,4 +1,4 @@
-"""Commands that made models/: `python -m motifs.training encoders|ship|evidence --help`."""
+"""Commands that made models/: `python -m motifs.training motif|vessel|plain|evidence|ship --help`."""
 
 from __future__ import annotations
 
@@ -11,15 +11,25 @@ def main() -> int:
     """Run one training command; returns the exit code."""
     parser = argparse.ArgumentParser(prog="python -m motifs.training", description=__doc__)
     commands = parser.add_subparsers(dest="command", required=True)
-    encoders = commands.add_parser("encoders", help="paint practice surfaces, train both encoders, measure them")
-    encoders.add_argument("--work", type=Path, required=True, help="folder for painted surfaces (tens of GB)")
-    encoders.add_argument("--out", type=Path, required=True, help="folder for weights and figures")
-    encoders.add_argument("--plain", type=Path, required=True, help="safetensors of the plain network (see `plain`)")
-    encoders.add_argument("--paint-seconds", type=float, default=240)
-    encoders.add_argument("--train-seconds", type=float, default=240)
-    encoders.add_argument("--workers", type=int, default=os.cpu_count() or 1)
-    encoders.add_argument("--held-groups", type=int, default=60)
-    encoders.add_argument("--seed", type=int, default=1)
+    motif = commands.add_parser("motif", help="train the motif encoder; run again with the same folders to go on")
+    motif.add_argument("--fonts", type=Path, required=True, help="folder of font files (see motifs/training/atlas.py)")
+    motif.add_argument("--total-seconds", type=float, default=1000, help="of the whole training")
+    motif.add_argument("--stop-after", type=float, default=1e9, help="seconds of this stretch of it")
+    motif.add_argument("--groups", type=int, default=1200, help="groups of three painted pots")
+    motif.add_argument("--batch", type=int, default=512, help="sherds a step on each card")
+    motif.add_argument("--rate", type=float, default=5e-4)
+    motif.add_argument("--held-groups", type=int, default=40)
+    motif.add_argument("--seed", type=int, default=2)
+    vessel = commands.add_parser("vessel", help="paint practice surfaces, train the vessel encoder, measure it")
+    vessel.add_argument("--paint-seconds", type=float, default=240)
+    vessel.add_argument("--train-seconds", type=float, default=240)
+    vessel.add_argument("--held-groups", type=int, default=60)
+    vessel.add_argument("--seed", type=int, default=1)
+    for one in (motif, vessel):
+        one.add_argument("--work", type=Path, required=True, help="folder for painted surfaces (tens of GB)")
+        one.add_argument("--out", type=Path, required=True, help="folder for weights and figures")
+        one.add_argument("--plain", type=Path, required=True, help="safetensors of the plain network (see `plain`)")
+        one.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     plain = commands.add_parser("plain", help="write the packaged ImageNet weights as safetensors")
     plain.add_argument("file", type=Path)
     evidence = commands.add_parser("evidence", help="fit models/evidence.json on practice lots")
@@ -28,7 +38,7 @@ def main() -> int:
     evidence.add_argument("--lots", type=int, default=40)
     evidence.add_argument("--seed", type=int, default=7000)
     shipping = commands.add_parser("ship", help="write models/ from the weights of a run of `encoders`")
-    shipping.add_argument("--run", type=Path, required=True, help="folder that `encoders` wrote")
+    shipping.add_argument("--run", type=Path, required=True, help="folder that `motif` or `vessel` wrote")
     shipping.add_argument("--plain", type=Path, required=True, help="safetensors that `plain` wrote")
     shipping.add_argument("--into", type=Path, default=Path("models"))
     shipping.add_argument("--share", type=float, default=0.75, help="share of the tuned weights in the motif encoder")
@@ -46,11 +56,15 @@ def main() -> int:
         return 0
     if arguments.command == "plain":
         return _write_plain(arguments.file)
-    from motifs.training.running import Plan, run  # noqa: PLC0415 - torch only when it is needed
-
     options = vars(arguments)
-    options.pop("command")
-    run(Plan(**options))
+    if options.pop("command") == "motif":
+        from motifs.training.motif_run import MotifPlan, run_motif  # noqa: PLC0415 - torch only when it is needed
+
+        run_motif(MotifPlan(**options))
+        return 0
+    from motifs.training.running import Plan, run_vessel  # noqa: PLC0415
+
+    run_vessel(Plan(**options))
     return 0
 
 

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 CELL = 8
 """Motif shares are read at every eighth pixel of a view."""
+MOST_MOTIFS = 3
+"""Motifs that a sherd is known by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +42,14 @@ class CropSettings:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Drawn sherds. images: (B, 3, S, S) float sRGB 0..1, grey outside; masks: (B, 1, S, S); shares: (B, F); pot: (B,)."""
+    """Drawn sherds. images: (B, 3, S, S) float sRGB 0..1, grey outside; masks: (B, 1, S, S).
+
+    families, shares: (B, K), the motifs that cover most of each sherd and which share of it. pot: (B,), below 0 when of no pot.
+    """
 
     images: Tensor
     masks: Tensor
+    families: Tensor
     shares: Tensor
     pot: Tensor
 
@@ -71,17 +77,18 @@ class CropMaker:
         s = self.settings
         count = len(pot)
         photo = torch.arange(count, device=self.device) if photo is None else photo
-        shoot = _Shots(int(photo.max()) + 1, s, generator, self.device)
+        shoot = Shots(int(photo.max()) + 1, s, generator, self.device)
         step = PX_PER_MM / s.px_per_mm * torch.exp(s.scale_sd * self._normal(count, generator))
         angle = 2 * torch.pi * self._uniform(count, generator)
         rows, columns, across = self._grid(centre, angle, step)
         colour, relief, inside = self._sample(pot, rows, columns)
-        mask = _sherd_masks(count, s, generator, self.device) & inside
+        mask = sherd_masks(count, s, generator, self.device) & inside
         slope = -across / (self.girth_mm[pot] / (2 * torch.pi)).clamp(min=25)[:, None, None]
-        shade = _shade(relief, slope, angle, step, shoot, photo)
-        images = _photograph(colour * shade[:, None], shoot, photo, generator)
+        shade = shade(relief, slope, angle, step, shoot, photo)
+        images = photograph(colour * shade[:, None], shoot, photo, generator)
         masks = mask[:, None].float()
-        return Batch(images * masks + 0.5 * (1 - masks), masks, self._shares(pot, rows, columns, mask), pot)
+        shares, families = self._shares(pot, rows, columns, mask).topk(MOST_MOTIFS, dim=1)
+        return Batch(images * masks + 0.5 * (1 - masks), masks, families, shares, pot)
 
     def _uniform(self, count: int, generator: torch.Generator) -> Tensor:
         return torch.rand(count, generator=generator, device=self.device)
@@ -131,7 +138,7 @@ class CropMaker:
         return counts[:, : self.families] / inside.flatten(1).sum(dim=1, keepdim=True).clamp(min=1)
 
 
-class _Shots:
+class Shots:
     """Light and camera of each photograph."""
 
     def __init__(self, count: int, s: CropSettings, generator: torch.Generator, device: torch.device) -> None:
@@ -158,7 +165,7 @@ def _on_device(packed: NDArray[np.uint8], device: torch.device, at_once: int = 6
     return flat
 
 
-def _sherd_masks(count: int, s: CropSettings, generator: torch.Generator, device: torch.device) -> Tensor:
+def sherd_masks(count: int, s: CropSettings, generator: torch.Generator, device: torch.device) -> Tensor:
     """Pieces between five to eight wavy broken edges, (B, S, S) bool."""
     side, edges = s.side_px, 7
     line = (torch.arange(side, device=device) - (side - 1) / 2) / s.px_per_mm
@@ -178,7 +185,7 @@ def _sherd_masks(count: int, s: CropSettings, generator: torch.Generator, device
     return mask
 
 
-def _shade(relief: Tensor, slope: Tensor, angle: Tensor, step: Tensor, shoot: _Shots, photo: Tensor) -> Tensor:
+def shade(relief: Tensor, slope: Tensor, angle: Tensor, step: Tensor, shoot: Shots, photo: Tensor) -> Tensor:
     """Lambert's law on relief and curvature, relative to a flat wall, (B, S, S)."""
     pixel_mm = (step / PX_PER_MM)[:, None, None]
     gx = functional.pad(relief[:, :, 2:] - relief[:, :, :-2], (1, 1)) / (2 * pixel_mm)
@@ -192,7 +199,7 @@ def _shade(relief: Tensor, slope: Tensor, angle: Tensor, step: Tensor, shoot: _S
     return ambient + (1 - ambient) * direct
 
 
-def _photograph(linear: Tensor, shoot: _Shots, photo: Tensor, generator: torch.Generator) -> Tensor:
+def photograph(linear: Tensor, shoot: Shots, photo: Tensor, generator: torch.Generator) -> Tensor:
     """Gain, blur, the sRGB curve and noise: (B, 3, S, S) in 0..1."""
     lit = linear * shoot.gain[photo][:, :, None, None]
     soft = _blur(lit, 0.6)

@@ -15,9 +15,8 @@ from typing import TYPE_CHECKING
 import torch
 from torch import Tensor, nn
 
-from motifs.training.altering import alter_looks, show_contrast
 from motifs.training.crops import Batch, CropMaker, CropSettings
-from motifs.training.losses import shared_motif, supervised_contrast
+from motifs.training.losses import supervised_contrast
 from motifs.training.surfaces import GROUP, MAP_STEP
 
 if TYPE_CHECKING:
@@ -44,25 +43,6 @@ VESSEL_CROPS = CropSettings(scale_sd=0.01, gain_sd=0.025, size_mm=(14.0, 60.0))
 PHOTOS = 3
 
 
-def train_motif(network: SherdNetwork, surfaces: Surfaces, recipe: Recipe, device: torch.device) -> SherdNetwork:
-    """Train in place for recipe.seconds; returns the network in evaluation mode."""
-    maker = CropMaker(surfaces, device, MOTIF_CROPS)
-    generator = torch.Generator(device).manual_seed(recipe.seed)
-    places = Places(surfaces, device)
-
-    def loss(step: int) -> Tensor:
-        del step
-        pot, centre = places.draw(recipe.batch, generator)
-        batch = maker.draw(pot, centre, generator)
-        altered = alter_looks(batch.images, batch.masks, generator)
-        vectors = embed(network, show_contrast(altered, batch.masks, MOTIF_CROPS.px_per_mm), batch)
-        same, other = shared_motif(batch.shares)
-        across = batch.pot[:, None] != batch.pot[None, :]
-        return supervised_contrast(vectors, same & across, other & across, recipe.temperature)
-
-    return _train(network, loss, recipe)
-
-
 def train_vessel(network: SherdNetwork, surfaces: Surfaces, recipe: Recipe, device: torch.device) -> SherdNetwork:
     """Train in place for recipe.seconds; returns the network in evaluation mode."""
     maker = CropMaker(surfaces, device, VESSEL_CROPS)
@@ -87,7 +67,7 @@ def train_vessel(network: SherdNetwork, surfaces: Surfaces, recipe: Recipe, devi
 
 
 def _train(network: SherdNetwork, loss: Callable[[int], Tensor], recipe: Recipe) -> SherdNetwork:
-    optimiser = torch.optim.AdamW(_groups(network, recipe), lr=recipe.rate)
+    optimiser = torch.optim.AdamW(parameter_groups(network, recipe), lr=recipe.rate)
     network.train()
     begin, step, shown = time.monotonic(), 0, 0.0
     while (gone := (time.monotonic() - begin) / recipe.seconds) < 1:
@@ -107,7 +87,8 @@ def _train(network: SherdNetwork, loss: Callable[[int], Tensor], recipe: Recipe)
     return network.eval()
 
 
-def _groups(network: SherdNetwork, recipe: Recipe) -> list[dict[str, object]]:
+def parameter_groups(network: SherdNetwork, recipe: Recipe) -> list[dict[str, object]]:
+    """Weights with decay, biases and norms without, the projection at three times the rate; "base" is the rate at its height."""
     head = list(network.projection.parameters())
     body = list(network.body.parameters())
     plain = [p for p in body if p.ndim < 2]

@@ -10,15 +10,17 @@ SHARED = 0.10
 HARDLY = 0.02
 
 
-def shared_motif(shares: Tensor) -> tuple[Tensor, Tensor]:
+def shared_motif(families: Tensor, shares: Tensor) -> tuple[Tensor, Tensor]:
     """Pairs that share a motif, and pairs that can be called different: both (B, B) bool.
 
-    Pairs in between (a motif that covers a little of one of them) are neither.
+    families, shares : (B, K). Pairs in between (a motif that covers a little of one of them) are neither.
     """
     both = torch.zeros(len(shares), len(shares), device=shares.device)
-    for column in torch.nonzero(shares.amax(dim=0) > HARDLY)[:, 0]:
-        own = shares[:, column]
-        both = torch.maximum(both, torch.minimum(own[:, None], own[None, :]))
+    for own in range(shares.shape[1]):
+        for other in range(shares.shape[1]):
+            alike = families[:, own, None] == families[None, :, other]
+            common = torch.minimum(shares[:, own, None], shares[None, :, other])
+            both = torch.maximum(both, torch.where(alike, common, 0.0))
     return both >= SHARED, both < HARDLY
 
 

@@ -38,6 +38,7 @@ def motif_retrieval(network: SherdNetwork, maker: CropMaker, places: Places, she
     """Mean average precision and precision at 1 over sherds of other pots; same pot left out."""
     generator = torch.Generator(maker.device).manual_seed(99)
     vectors: list[Tensor] = []
+    families: list[Tensor] = []
     shares: list[Tensor] = []
     pots: list[Tensor] = []
     while len(pots) * 400 < sherds:
@@ -45,13 +46,14 @@ def motif_retrieval(network: SherdNetwork, maker: CropMaker, places: Places, she
         batch = maker.draw(pot, centre, generator)
         seen = show_contrast(batch.images, batch.masks, maker.settings.px_per_mm)
         vectors.append(embed(network, seen, batch))
+        families.append(batch.families)
         shares.append(batch.shares)
         pots.append(batch.pot)
-    return _ranked(torch.cat(vectors), torch.cat(shares), torch.cat(pots))
+    return _ranked(torch.cat(vectors), torch.cat(families), torch.cat(shares), torch.cat(pots))
 
 
-def _ranked(vectors: Tensor, shares: Tensor, pots: Tensor) -> dict[str, float]:
-    same, _ = shared_motif(shares)
+def _ranked(vectors: Tensor, families: Tensor, shares: Tensor, pots: Tensor) -> dict[str, float]:
+    same, _ = shared_motif(families, shares)
     other_pot = pots[:, None] != pots[None, :]
     similarity = (vectors @ vectors.T).masked_fill(~other_pot, -9)
     order = similarity.argsort(dim=1, descending=True)

@@ -1,9 +1,8 @@
-"""The whole training of both encoders in one go: paint, train, measure, write weights and figures."""
+"""Train the vessel encoder in one go: paint, train, measure, write weights and figures. The motif encoder: motif_run.py."""
 
 from __future__ import annotations
 
 import json
-import threading
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +12,8 @@ import torch
 from motifs.embedding.network import build_network
 from motifs.embedding.specs import EFFICIENTNET_LITE0
 from motifs.embedding.weights import packed_state
-from motifs.training.encoders import Recipe, train_motif, train_vessel
-from motifs.training.measuring import measure_shares, vessel_separation
+from motifs.training.encoders import Recipe, train_vessel
+from motifs.training.measuring import vessel_separation
 from motifs.training.surfaces import Surfaces, open_surfaces, paint_surfaces
 
 if TYPE_CHECKING:
@@ -42,24 +41,18 @@ class Plan:
     held_groups: int = 60
 
 
-def run(plan: Plan) -> None:
-    """Paint surfaces that are not there yet, train both encoders, measure, and write everything to plan.out."""
+def run_vessel(plan: Plan) -> None:
+    """Paint surfaces that are not there yet, train, measure, and write everything to plan.out."""
     plan.out.mkdir(parents=True, exist_ok=True)
     surfaces = {split: _surfaces(plan, split) for split in ("tune", "report", "train")}
     print({split: len(one.packed) for split, one in surfaces.items()}, flush=True)
-    devices = [torch.device("cuda", i) for i in range(torch.cuda.device_count())] or [torch.device("cpu")]
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.backends.cudnn.benchmark = True
-    jobs = (_job(_run_motif, plan, surfaces, devices[0]), _job(_run_vessel, plan, surfaces, devices[-1]))
-    for job in jobs:
-        job.start()
-        if len(devices) == 1:
-            job.join()
-    for job in jobs:
-        job.join()
-
-
-def _job(target: Any, plan: Plan, surfaces: dict[str, Surfaces], device: torch.device) -> threading.Thread:
-    return threading.Thread(target=target, args=(plan, surfaces, device))
+    recipe = Recipe(seconds=plan.train_seconds, seed=plan.seed, rate=3e-4, temperature=0.1)
+    tuned = train_vessel(plain_network(plan.plain, device, projected=True), surfaces["train"], recipe, device)
+    (plan.out / "vessel.safetensors").write_bytes(packed_state(VESSEL_SPEC, tuned))
+    figures = {split: vessel_separation(tuned, surfaces[split], device) for split in ("tune", "report")}
+    tell(plan.out, "vessel", figures)
 
 
 def _surfaces(plan: Plan, split: str) -> Surfaces:
@@ -71,30 +64,16 @@ def _surfaces(plan: Plan, split: str) -> Surfaces:
     return open_surfaces(folder)
 
 
-def _plain_network(plan: Plan, device: torch.device, *, projected: bool) -> SherdNetwork:
+def plain_network(file: Path, device: torch.device, *, projected: bool) -> SherdNetwork:
+    """The network trained on ImageNet, on a device; `projected` adds the vessel encoder's fresh last layer."""
     network = build_network(VESSEL_SPEC if projected else MOTIF_SPEC)
-    network.load_state_dict(safetensors.torch.load_file(plan.plain), strict=not projected)
+    network.load_state_dict(safetensors.torch.load_file(file), strict=not projected)
     network.to(device)
     network.to(memory_format=torch.channels_last)
     return network
 
 
-def _run_motif(plan: Plan, surfaces: dict[str, Surfaces], device: torch.device) -> None:
-    plain = _plain_network(plan, device, projected=False).eval()
-    recipe = Recipe(seconds=plan.train_seconds, seed=plan.seed)
-    tuned = train_motif(_plain_network(plan, device, projected=False), surfaces["train"], recipe, device)
-    (plan.out / "motif.safetensors").write_bytes(packed_state(MOTIF_SPEC, tuned))
-    held = {split: surfaces[split] for split in ("tune", "report")}
-    _tell(plan, "motif", measure_shares(plain, tuned, held, device))
-
-
-def _run_vessel(plan: Plan, surfaces: dict[str, Surfaces], device: torch.device) -> None:
-    recipe = Recipe(seconds=plan.train_seconds, seed=plan.seed, rate=3e-4, temperature=0.1)
-    tuned = train_vessel(_plain_network(plan, device, projected=True), surfaces["train"], recipe, device)
-    (plan.out / "vessel.safetensors").write_bytes(packed_state(VESSEL_SPEC, tuned))
-    _tell(plan, "vessel", {split: vessel_separation(tuned, surfaces[split], device) for split in ("tune", "report")})
-
-
-def _tell(plan: Plan, name: str, figures: dict[str, Any]) -> None:
-    (plan.out / f"{name}.json").write_text(json.dumps(figures, indent=1))
+def tell(out: Path, name: str, figures: dict[str, Any]) -> None:
+    """Write a run's figures beside its weights and print them."""
+    (out / f"{name}.json").write_text(json.dumps(figures, indent=1))
     print(name, json.dumps(figures), flush=True)
