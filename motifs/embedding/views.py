@@ -104,6 +104,28 @@ def views_of(crop: SherdCrop, spec: EncoderSpec) -> Iterator[View]:
             yield _attentive(view, spec.px_per_mm) if is_lines else view
 
 
+def decorated_picture(crop: SherdCrop, spec: EncoderSpec) -> tuple[Floats, Floats, tuple[int, int]]:
+    """Prepare a whole sherd unturned, as one picture of its own size.
+
+    Returns
+    -------
+    image: (h, w, 3) float32 in 0..255, neutral outside the sherd, at spec.px_per_mm.
+    mask: (h, w) float32 in 0..1.
+    corner_px: x, y in px of the crop where the picture's left upper corner lies.
+
+    Raises
+    ------
+    ValueError: as views_of.
+    """
+    if crop.image.shape[:2] != crop.mask.shape or not crop.mask.any():
+        raise ValueError(f"image {crop.image.shape} and mask {crop.mask.shape} of a crop do not fit, or it is empty")
+    is_relative = spec.picture in {"lines", "contrast"}
+    neutral = np.full(3, NEUTRAL, np.float32) if is_relative else np.array(spec.mean, np.float32) * np.float32(255.0)
+    image, mask = _rescale(_trim(crop), spec.px_per_mm / crop.px_per_mm, neutral)
+    corner = int(np.flatnonzero(crop.mask.any(axis=0))[0]), int(np.flatnonzero(crop.mask.any(axis=1))[0])
+    return _picture(image, mask, spec.picture, spec.px_per_mm), mask, corner
+
+
 def _attentive(view: View, px_per_mm: float) -> View:
     """Let a view of lines be heard where something is drawn."""
     weights = attention(view.image[..., 0], view.mask, px_per_mm)
