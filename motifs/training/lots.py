@@ -77,11 +77,12 @@ def see_lot(order: LotOrder) -> list[SeenSherd]:
         for number, photo in enumerate(lot.photos):
             file = Path(folder) / f"{number}.jpg"
             file.write_bytes(jpeg_bytes(photo.rgb, int(rng.integers(78, 96))))
-            seen += _read(file, number, photo)
+            seen += read_sherds(file, number, photo)
     return seen
 
 
-def _read(file: Path, number: int, photo: Any) -> Iterator[SeenSherd]:
+def read_sherds(file: Path, number: int, photo: Any) -> Iterator[SeenSherd]:
+    """Sherds of a photograph as intake finds them, with the truth under each; none where it reads no tray."""
     image = read_photo(file)
     try:
         reading: TrayReading = read_tray(image)
