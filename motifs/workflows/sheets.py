@@ -14,6 +14,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from motifs.imaging import draw_outlines, read_photo
 from motifs.workflows.crops import crops_of
+from motifs.workflows.pictures import turned
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -71,13 +72,13 @@ def outline_sheets(cat: Catalogue, lot: str, *, sorting: LotSorting | None = Non
 
 def sorting_sheet(cat: Catalogue, sorting: LotSorting) -> Path:
     """Draw a sorted lot: a row of crops for each vessel, the surest first, and the unassigned pile last."""
-    crops = _crops_by_number(cat, [placed.sherd for placed in sorting.assignments])
+    pictures = _pictures_by_number(cat, [placed.sherd for placed in sorting.assignments])
     rows = []
     for vessel in [*range(sorting.vessels), None]:
         members = [placed for placed in sorting.assignments if placed.vessel == vessel]
         members.sort(key=lambda placed: (-placed.support, placed.sherd))
         title = "Unassigned" if vessel is None else f"Vessel {vessel}"
-        tiles = tuple(Tile(_picture(crops[p.sherd]), (p.sherd, f"support {p.support:.2f}")) for p in members)
+        tiles = tuple(Tile(pictures[p.sherd], (p.sherd, f"support {p.support:.2f}")) for p in members)
         if tiles:
             rows.append(Row(f"{title}: {len(tiles)} sherds", tiles))
     low, high = sorting.vessels_range
@@ -87,11 +88,11 @@ def sorting_sheet(cat: Catalogue, sorting: LotSorting) -> Path:
 
 def comparanda_sheet(cat: Catalogue, found: Comparanda) -> Path:
     """Draw a sherd and its nearest neighbours in order."""
-    crops = _crops_by_number(cat, [found.query, *(near.sherd for near in found.neighbours)])
-    query = Row(f"Sherd {found.query}", (Tile(_picture(crops[found.query]), (found.query,)),))
+    pictures = _pictures_by_number(cat, [found.query, *(near.sherd for near in found.neighbours)])
+    query = Row(f"Sherd {found.query}", (Tile(pictures[found.query], (found.query,)),))
     near = tuple(
         Tile(
-            _picture(crops[n.sherd]),
+            pictures[n.sherd],
             (f"{n.rank}. {n.sherd}", f"{n.site or 'site unknown'}", f"similarity {n.similarity:.2f}"),
         )
         for n in found.neighbours
@@ -105,16 +106,23 @@ def _outline_label(number: str, lot: str, vessel: Mapping[str, int | None]) -> s
     return short if placed is None else f"{short} v{placed}"
 
 
-def _crops_by_number(cat: Catalogue, numbers: Iterable[str]) -> dict[str, SherdCrop]:
-    return {sherd.number: crop for sherd, crop in crops_of(cat, [cat.sherd(number) for number in numbers])}
+def _pictures_by_number(cat: Catalogue, numbers: Iterable[str]) -> dict[str, Image.Image]:
+    sherds = [cat.sherd(number) for number in numbers]
+    return {sherd.number: _picture(crop, sherd.rim_up_deg) for sherd, crop in crops_of(cat, sherds)}
 
 
-def _picture(crop: SherdCrop) -> Image.Image:
-    """The sherd on paper white, at the sheet's scale."""
+def _picture(crop: SherdCrop, turn_deg: float | None) -> Image.Image:
+    """The sherd on paper white, at the sheet's scale, rim up where that is known."""
     on_paper = np.where(crop.mask[..., None], crop.image, np.uint8(255))
     factor = SHEET_PX_PER_MM / crop.px_per_mm
-    size = tuple(max(1, round(side * factor)) for side in (crop.mask.shape[1], crop.mask.shape[0]))
-    return Image.fromarray(on_paper).resize((size[0], size[1]), Image.Resampling.LANCZOS)
+    width, height = (max(1, round(side * factor)) for side in (crop.mask.shape[1], crop.mask.shape[0]))
+    if turn_deg:
+        upright = turned(Image.fromarray(np.dstack([on_paper, crop.mask.astype(np.uint8) * 255])), turn_deg)
+        paper = Image.new("RGB", upright.size, PAPER)
+        paper.paste(upright, mask=upright.getchannel("A"))
+        width, height = (max(1, round(side * factor)) for side in paper.size)
+        return paper.resize((width, height), Image.Resampling.LANCZOS)
+    return Image.fromarray(on_paper).resize((width, height), Image.Resampling.LANCZOS)
 
 
 def _sheet(heading: str, rows: Sequence[Row]) -> Image.Image:

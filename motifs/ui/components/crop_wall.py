@@ -9,7 +9,7 @@ import streamlit as st
 
 from motifs.ui.components.browser_code import address_of, component_named
 from motifs.ui.presenters.wall import Picture, Wall, wall_json
-from motifs.workflows.pictures import SherdPicture, small_pictures
+from motifs.workflows.pictures import SherdPicture, picture_key, small_pictures
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -26,14 +26,14 @@ def _kept_pictures() -> dict[str, SherdPicture]:
 
 
 def pictures_of(cat: Catalogue, sherds: Sequence[SherdRow], place: str) -> dict[str, Picture]:
-    """Small pictures by number, drawn once for each outline, scale and light and kept by content key."""
+    """Small pictures by number, drawn once for each outline, scale, light and turn, and kept by these."""
     kept = _kept_pictures()
     if len(kept) > MOST_PICTURES:
         kept.clear()
-    absent = [sherd for sherd in sherds if sherd.content_key not in kept]
+    absent = [sherd for sherd in sherds if picture_key(sherd) not in kept]
     with st.spinner("Getting the pictures") if absent else nullcontext():
-        kept.update((sherd.content_key, picture) for sherd, picture in small_pictures(cat, absent))
-    return {sherd.number: _served(kept[sherd.content_key], f"{place}-{sherd.number}") for sherd in sherds}
+        kept.update((picture_key(sherd), picture) for sherd, picture in small_pictures(cat, absent))
+    return {sherd.number: _served(kept[picture_key(sherd)], f"{place}-{sherd.number}") for sherd in sherds}
 
 
 def _served(picture: SherdPicture, place: str) -> Picture:

@@ -10,7 +10,7 @@ from motifs.records import CROP_PX_PER_MM
 from motifs.ui.components.browser_code import address_of
 from motifs.ui.components.markup import show
 from motifs.ui.presenters.figures import Figure, figures_html
-from motifs.workflows.pictures import SherdPicture, sherd_pictures
+from motifs.workflows.pictures import SherdPicture, picture_key, sherd_pictures
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue, SherdRow
@@ -27,12 +27,12 @@ def show_sherds(cat: Catalogue, numbers: tuple[str, ...], side_px: int, *, key: 
     px_per_mm = min(CROP_PX_PER_MM, 2 * side_px / longest_mm)
     figures = []
     for sherd in sherds:
-        picture = _kept_picture(cat, sherd.content_key, sherd, px_per_mm)
+        picture = _kept_picture(cat, picture_key(sherd), sherd, px_per_mm)
         url = address_of(picture.webp, "image/webp", f"{key}-{sherd.number}")
         figures.append(Figure(sherd.number, url, picture.width_mm, picture.height_mm))
     show(figures_html(figures, side_px))
 
 
 @st.cache_resource(max_entries=400, show_spinner=False)
-def _kept_picture(_cat: Catalogue, content_key: str, _sherd: SherdRow, px_per_mm: float) -> SherdPicture:
+def _kept_picture(_cat: Catalogue, key: str, _sherd: SherdRow, px_per_mm: float) -> SherdPicture:
     return next(picture for _, picture in sherd_pictures(_cat, [_sherd], px_per_mm=px_per_mm))
