@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+import cv2
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import ArrayLike, NDArray
 
     from motifs.records import Plane, Scale
@@ -87,3 +90,27 @@ def bent(plane: Plane, points_px: ArrayLike) -> NDArray[np.float64]:
 def _stretch(plane: Plane, away: NDArray[np.float64]) -> NDArray[np.float64]:
     square = (away**2).sum(axis=-1, keepdims=True)
     return np.asarray(1.0 + plane.k1 * square + plane.k2 * square**2, dtype=np.float64)
+
+
+def smooth_grid(
+    way: Callable[[NDArray[np.float64]], NDArray[np.float64]], width: int, height: int, step: int = 8
+) -> NDArray[np.float32]:
+    """Evaluate a smooth way at every pixel centre of a grid: worked out at every `step`-th place, bilinear between.
+
+    Parameters
+    ----------
+    way
+        Takes (..., 2) places, x and y in px counted from the corner of the first pixel, to (..., 2).
+    width, height
+        Of the grid, px.
+
+    Returns
+    -------
+    ndarray
+        (height, width, 2) float32.
+    """
+    columns, rows = np.arange(0, width + step, step), np.arange(0, height + step, step)
+    coarse = way(np.stack(np.meshgrid(columns + 0.5, rows + 0.5), axis=-1)).astype(np.float32)
+    x, y = np.arange(width, dtype=np.float32) / step, np.arange(height, dtype=np.float32) / step
+    xx, yy = np.meshgrid(x, y)
+    return np.asarray(cv2.remap(coarse, xx, yy, cv2.INTER_LINEAR), dtype=np.float32)
