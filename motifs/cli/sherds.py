@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from motifs.cli.answer import Answer, table
-from motifs.cli.options import collection
+from motifs.cli.options import add_by, by_name, collection
+from motifs.cli.progress import progress_bars
 
 if TYPE_CHECKING:
     import argparse
+
+    from motifs.catalogue import Catalogue
 
 SUMMARY = "list the catalogue, or one lot of it, with measurements and tags"
 
@@ -16,6 +19,8 @@ SUMMARY = "list the catalogue, or one lot of it, with measurements and tags"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's own arguments."""
     parser.add_argument("--lot", metavar="LOT", help="only this lot")
+    parser.add_argument("--measure", action="store_true", help="first measure what is not measured yet, and keep it")
+    add_by(parser)
 
 
 def run(arguments: argparse.Namespace) -> Answer:
@@ -23,6 +28,8 @@ def run(arguments: argparse.Namespace) -> Answer:
     from motifs.workflows.listing import list_sherds
 
     with collection(arguments.collection) as cat:
+        if arguments.measure:
+            _measure(cat, arguments)
         listed = list_sherds(cat, arguments.lot)
     documents = [
         {
@@ -33,6 +40,7 @@ def run(arguments: argparse.Namespace) -> Answer:
             "measurements": row.measurements,
             "tags": [{"term": tag.term, "kind": tag.kind, "by": tag.by} for tag in row.tags],
             "look": row.look,
+            "flags": list(row.flags),
         }
         for row in listed
     ]
@@ -45,12 +53,21 @@ def run(arguments: argparse.Namespace) -> Answer:
             _rounded(row.measurements.get("area_mm2"), 0),
             _rounded(row.measurements.get("max_dimension_mm"), 1),
             ", ".join(tag.term for tag in row.tags),
-            row.look,
+            "; ".join([*([row.look] if row.look else []), *row.flags]) or None,
         ]
         for row in listed
     ]
+    absent = sum(not row.is_measured for row in listed)
+    warnings = [f"{absent} of {len(listed)} sherds are not measured yet; 'sherds --measure' does it"] if absent else []
     head = ["sherd", "lot", "site", "photo", "area mm2", "max mm", "tags", "look at"]
-    return Answer({"sherds": documents}, [*table(head, rows), f"{len(listed)} sherds"])
+    return Answer({"sherds": documents}, [*table(head, rows), f"{len(listed)} sherds"], warnings)
+
+
+def _measure(cat: Catalogue, arguments: argparse.Namespace) -> None:
+    from motifs.workflows.measurements import ensure_figures
+
+    with progress_bars() as progress:
+        ensure_figures(cat, cat.sherds(arguments.lot), by=by_name(arguments), progress=progress)
 
 
 def _rounded(value: object, digits: int) -> str | None:

@@ -14,6 +14,7 @@ from motifs.catalogue import check_name
 from motifs.errors import InputError
 from motifs.imaging import outline_measures, read_photo, read_tray
 from motifs.workflows.crops import store_crops
+from motifs.workflows.measurements import ensure_figures
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -148,7 +149,9 @@ def catalogue_photos(
     for done, photo in enumerate(fresh):
         _tell(progress, "cutting crops", done, len(fresh))
         with cat.transaction(by=by):
-            store_crops(cat, cat.sherds(photo_id=photo.photo_id))
+            sherds = cat.sherds(photo_id=photo.photo_id)
+            store_crops(cat, sherds)
+            ensure_figures(cat, sherds, by=by)
         _tell(progress, "cutting crops", done + 1, len(fresh))
     return taken
 

@@ -2,26 +2,33 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from motifs.workflows.evidence_json import EVIDENCE
+from motifs.workflows.figures import FIGURES, quality_flags, shown_basis, unpack_figures
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from motifs.catalogue import Catalogue, Json, Measurement, SherdRow, TagRow
+    from motifs.catalogue import Catalogue, Json, Measurement, RimRow, SherdRow, TagRow
+    from motifs.records import Scale
 
 LONGEST_LISTED = 16
 """Cues with more values than this (vectors) are not listed: nobody reads them."""
+
+CUE_UNITS = {"paste": "L*a*b*", "paint": "L*a*b*", "line": "mm", "gap": "mm", "thickness": "mm"}
+"""Units of the cues of sorting; a cue not named here is a pure number."""
 
 
 @dataclass(frozen=True, slots=True)
 class ListedSherd:
     """One line of the catalogue.
 
-    measurements: area_mm2 and max_dimension_mm (None without a scale), and each cue measured so far as
-    {"value": [...], "sd": [...]}.
+    measurements: area_mm2 and max_dimension_mm (None without a scale), and everything measured or read so far as
+    {"value", "unit", "sd"}; what could not be seen has the value None. is_measured: all figures are there, as this program
+    measures them. flags: what a photographer should mend.
     """
 
     sherd: str
@@ -31,6 +38,8 @@ class ListedSherd:
     measurements: dict[str, Json]
     tags: tuple[TagRow, ...]
     look: str | None
+    is_measured: bool = False
+    flags: tuple[str, ...] = ()
 
 
 def list_sherds(cat: Catalogue, lot: str | None = None) -> tuple[ListedSherd, ...]:
@@ -39,35 +48,68 @@ def list_sherds(cat: Catalogue, lot: str | None = None) -> tuple[ListedSherd, ..
         cat.lot(lot)
     sherds = cat.sherds(lot)
     numbers = [sherd.number for sherd in sherds]
-    measured, tags = cat.measurements_of(numbers), cat.tags_of(numbers)
+    measured, tags, rims = cat.measurements_of(numbers), cat.tags_of(numbers), cat.rims(lot)
+    scales = {photo.photo_id: photo.scale for photo in cat.photos()}
     return tuple(
-        ListedSherd(
-            sherd.number,
-            sherd.lot,
-            sherd.site,
-            sherd.photo_name,
-            _measurements(sherd, measured[sherd.number]),
-            tags.get(sherd.number, ()),
-            sherd.look,
+        _listed(
+            sherd, measured[sherd.number], scales[sherd.photo_id], tags.get(sherd.number, ()), rims.get(sherd.number)
         )
         for sherd in sherds
     )
 
 
-def _measurements(sherd: SherdRow, measured: Mapping[str, Measurement]) -> dict[str, Json]:
+def _listed(
+    sherd: SherdRow,
+    measured: Mapping[str, Measurement],
+    scale: Scale | None,
+    tags: tuple[TagRow, ...],
+    rim: RimRow | None,
+) -> ListedSherd:
+    figures = unpack_figures(measured.get(FIGURES), shown_basis(scale))
     listed: dict[str, Json] = {"area_mm2": sherd.area_mm2, "max_dimension_mm": sherd.max_dimension_mm}
     for name, measurement in measured.items():
         if name == EVIDENCE:
-            listed.update(_cues(measurement.value))
-        else:
-            listed[name] = {"value": measurement.value, "sd": measurement.sd}
-    return listed
+            listed.update(_cues(measurement.value, scale))
+        elif name != FIGURES:
+            listed[name] = {"value": measurement.value, "unit": None, "sd": measurement.sd}
+    for name, figure in (figures or {}).items():
+        listed[name] = {"value": figure.value, "unit": figure.unit, "sd": figure.sd}
+    if rim is not None:
+        listed.update(_rim(rim))
+    return ListedSherd(
+        sherd.number,
+        sherd.lot,
+        sherd.site,
+        sherd.photo_name,
+        listed,
+        tags,
+        sherd.look,
+        figures is not None,
+        quality_flags(figures or {}),
+    )
 
 
-def _cues(kept: Json) -> dict[str, Json]:
+def _rim(rim: RimRow) -> dict[str, Json]:
+    read = rim.reading
+    return {
+        "rim_diameter": {"value": read.diameter_mm, "unit": "mm", "sd": read.diameter_sd_mm, "method": read.method},
+        "rim_share": {"value": read.percent, "unit": "%", "sd": read.percent_sd, "method": read.method},
+    }
+
+
+def _cues(kept: Json, scale: Scale | None) -> dict[str, Json]:
+    """The cues of sorting; lengths carry the scale's uncertainty, which all sherds of one photograph share."""
     cues = kept.get("cues") if isinstance(kept, dict) else None
     listed: dict[str, Json] = {}
     for name, pair in (cues or {}).items() if isinstance(cues, dict) else ():
         if isinstance(pair, list) and isinstance(pair[0], list) and len(pair[0]) <= LONGEST_LISTED:
-            listed[name] = {"value": pair[0], "sd": pair[1]}
+            unit = CUE_UNITS.get(name, "1")
+            listed[name] = {"value": pair[0], "unit": unit, "sd": _with_scale(pair, scale) if unit == "mm" else pair[1]}
     return listed
+
+
+def _with_scale(pair: list[Json], scale: Scale | None) -> Json:
+    values, sds = pair
+    if scale is None or not isinstance(values, list) or not isinstance(sds, list):
+        return sds
+    return [math.hypot(float(sd), scale.relative_sd * float(value)) for value, sd in zip(values, sds, strict=False)]  # type: ignore[arg-type]
