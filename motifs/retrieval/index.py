@@ -83,7 +83,7 @@ class VectorIndex:
         ------
         ValueError: counts or shapes differ, a key comes twice, or a vector is not finite or not of unit length.
         """
-        rows = self._checked(vectors, len(keys))
+        rows = checked_vectors(vectors, len(keys), self.dim)
         if len(set(keys)) != len(keys):
             raise ValueError("a key comes twice in one call to add")
         self.remove([key for key in keys if key in self._number_of])
@@ -148,7 +148,7 @@ class VectorIndex:
         """
         if top < 1:
             raise ValueError(f"top {top} is below 1")
-        rows = self._checked(queries, len(queries))
+        rows = checked_vectors(queries, len(queries), self.dim)
         chosen = self._chosen(allowed, excluded)
         count = len(self) if chosen is None else len(chosen)
         if count == 0 or len(rows) == 0:
@@ -203,18 +203,6 @@ class VectorIndex:
             raise CollectionDamaged(f"{path} is damaged ({problem}); delete it to rebuild it.") from problem
         return index
 
-    def _checked(self, vectors: Vectors, count: int) -> Vectors:
-        rows = np.ascontiguousarray(vectors, dtype=np.float32)
-        if rows.size == 0 and count == 0:
-            return np.zeros((0, self.dim), np.float32)
-        if rows.shape != (count, self.dim):
-            raise ValueError(f"vectors of shape {rows.shape} where {(count, self.dim)} is wanted")
-        lengths = np.linalg.norm(rows, axis=1)
-        bad = np.flatnonzero(~(np.abs(lengths - 1.0) <= UNIT_TOLERANCE))  # NaN is bad too
-        if len(bad):
-            raise ValueError(f"vector {bad[0]} has length {lengths[bad[0]]:.4g}, not 1")
-        return rows
-
     def _chosen(self, allowed: Collection[str] | None, excluded: Collection[str]) -> NDArray[np.int64] | None:
         """Numbers that may be found, or None for all."""
         if allowed is None and not excluded:
@@ -246,6 +234,33 @@ class VectorIndex:
             for number, similarity in zip(numbers.tolist(), similarities.tolist(), strict=True)
         ]
         return sorted(found, key=lambda pair: (-pair[1], pair[0]))[:top]
+
+
+def checked_vectors(vectors: Vectors, count: int, dim: int) -> Vectors:
+    """Vectors as an index takes them.
+
+    Parameters
+    ----------
+    vectors: (count, dim), rows of unit length.
+
+    Returns
+    -------
+    The same, contiguous float32.
+
+    Raises
+    ------
+    ValueError: another shape, or a row that is not finite or not of unit length.
+    """
+    rows = np.ascontiguousarray(vectors, dtype=np.float32)
+    if rows.size == 0 and count == 0:
+        return np.zeros((0, dim), np.float32)
+    if rows.shape != (count, dim):
+        raise ValueError(f"vectors of shape {rows.shape} where {(count, dim)} is wanted")
+    lengths = np.linalg.norm(rows, axis=1)
+    bad = np.flatnonzero(~(np.abs(lengths - 1.0) <= UNIT_TOLERANCE))  # NaN is bad too
+    if len(bad):
+        raise ValueError(f"vector {bad[0]} has length {lengths[bad[0]]:.4g}, not 1")
+    return rows
 
 
 def _read(path: Path) -> tuple[dict[str, Any], Vectors]:

@@ -21,6 +21,9 @@ class NeighbourIndex(Protocol):
     def __len__(self) -> int:
         """Count the keys."""
 
+    def __contains__(self, key: object) -> bool:
+        """Tell whether a key is in the index."""
+
     def add(self, keys: Sequence[str], vectors: NDArray[np.float32]) -> None:
         """Add or replace vectors."""
 
