@@ -260,28 +260,6 @@ PHOTO = PhotoRow(
 )
 
 
-def test_an_outline_keeps_its_place_on_the_photograph() -> None:
-    drawn = photographs.outlines_json(PHOTO, [SHERD], ["L-001", "gone"], "url")
-    assert drawn["chosen"] == ["L-001"]
-    assert drawn["outlines"][0]["points"] == "0.0,0.0 100.0,0.0 100.0,50.0"
-    assert drawn["outlines"][0]["label"] == "001"
-    assert drawn["outlines"][0]["at"] == [50.0, 25.0]
-    assert "touches the frame" in drawn["outlines"][0]["alt"]
-
-
-def test_long_outlines_are_thinned() -> None:
-    angles = np.linspace(0, 2 * np.pi, 1000, endpoint=False)
-    many = replace(
-        SHERD, outline_px=np.column_stack([500 + 300 * np.cos(angles), 500 + 200 * np.sin(angles)]).astype(np.float32)
-    )
-    points = photographs.outlines_json(PHOTO, [many], [], "")["outlines"][0]["points"].split()
-    assert 100 <= len(points) <= photographs.MOST_POINTS
-
-
-def test_no_outlines_is_a_picture() -> None:
-    assert photographs.outlines_json(PHOTO, [], [], "")["outlines"] == []
-
-
 def test_scale_light_and_size_in_words() -> None:
     assert photographs.scale_words(PHOTO) == "8.00 px/mm (0.1250 mm/px), from the scale bar, ± 0.4%"
     assert photographs.scale_words(replace(PHOTO, scale=None)).startswith("none: sizes are not known")

@@ -1,4 +1,4 @@
-"""Taking photographs in, and correcting what was found on them."""
+"""Taking photographs in; their scale, lot and site."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.errors import InputError
+from motifs.ui.actions.outlines import set_choice
 from motifs.ui.choosing import LOT, open_
 from motifs.ui.presenters.photographs import intake_words
-from motifs.ui.presenters.text import counted, listed
+from motifs.ui.presenters.text import counted
 from motifs.ui.session import act, collection_folder, say
 from motifs.workflows import Progress, correct
 from motifs.workflows.uploads import Upload, take_in_uploads
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
 
 FILES, NEW_LOT, NEW_SITE, NEW_SCALE, NEW_BAR = "new_files", "new_lot", "new_site", "new_px_per_mm", "new_bar_mm"
-CHOICE, TYPED_SCALE, OTHER_LOT, LOT_SITE = "outline_choice", "typed_px_per_mm", "other_lot", "lot_site"
+TYPED_SCALE, OTHER_LOT, LOT_SITE = "typed_px_per_mm", "other_lot", "lot_site"
 TURN = "upload_turn"
 INTAKE = "intake"
 
@@ -50,42 +51,6 @@ def take_in(by: str, progress: Progress) -> str:
     open_(LOT, taken[0].lot)
     st.session_state[TURN] = state.get(TURN, 0) + 1
     return line
-
-
-def choice() -> list[str]:
-    """Outlines that are chosen."""
-    return list(st.session_state.get(CHOICE, []))
-
-
-def set_choice(numbers: list[str]) -> None:
-    """Choose these outlines."""
-    st.session_state[CHOICE] = numbers
-
-
-def drop_chosen() -> None:
-    """Drop them; undo brings them back."""
-
-    def work(cat: Catalogue, by: str) -> str:
-        numbers = choice()
-        if not numbers:
-            raise InputError("no outline is chosen; click one on the photograph, or choose it in the list")
-        correct.drop(cat, numbers, by=by)
-        return f"Dropped {listed(numbers)}. Undo brings {'it' if len(numbers) == 1 else 'them'} back."
-
-    if act(work):
-        set_choice([])
-
-
-def merge_chosen() -> None:
-    """Make one sherd of them."""
-
-    def work(cat: Catalogue, by: str) -> str:
-        numbers = choice()
-        merged = correct.merge(cat, numbers, by=by)
-        return f"{listed(numbers)} are one sherd now: {merged.number}."
-
-    if act(work):
-        set_choice([])
 
 
 def set_scale(photo_id: int) -> None:
@@ -128,13 +93,3 @@ def set_site(lot: str) -> None:
 
     if act(work):
         st.session_state[LOT_SITE] = None
-
-
-def undo(lot: str) -> None:
-    """Take back the lot's latest change."""
-
-    def work(cat: Catalogue, by: str) -> str:
-        events = correct.undo(cat, lot, by=by)
-        return f"Taken back: {listed([f'{event.verb} {event.subject}' for event in events])}."
-
-    act(work)

@@ -16,13 +16,17 @@ HERE = Path(__file__).resolve().parent
 
 
 @cache
-def component_named(name: str, html: str) -> ComponentRenderer:
-    """Register NAME.js and NAME.css once; html: the element that they fill."""
+def component_named(name: str, html: str, *before: str) -> ComponentRenderer:
+    """Register NAME.js and NAME.css once; html: the element that they fill.
+
+    before: names of further scripts, put in front of it as they are.
+    """
+    scripts = [(HERE / f"{script}.js").read_text(encoding="utf-8") for script in (*before, name)]
     return st.components.v2.component(
         f"motifs_{name}",
         html=html,
         css=(HERE / f"{name}.css").read_text(encoding="utf-8"),
-        js=(HERE / f"{name}.js").read_text(encoding="utf-8"),
+        js="\n".join(scripts),
     )
 
 

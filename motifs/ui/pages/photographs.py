@@ -1,4 +1,4 @@
-"""Photographs: take them in, look at the outlines, correct them."""
+"""Photographs: take them in, look the outlines over, correct them."""
 
 from __future__ import annotations
 
@@ -7,86 +7,48 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.ui import jobs
-from motifs.ui.actions import photographs as actions
-from motifs.ui.choosing import chosen, chosen_lot
+from motifs.ui.actions import outlines, photographs
+from motifs.ui.choosing import SHERD, chosen_lot, opened
+from motifs.ui.components.correcting import draw_corrections
+from motifs.ui.components.drawing_board import show_board
+from motifs.ui.components.intake_form import draw_intake
 from motifs.ui.components.markup import show
-from motifs.ui.components.outline_picture import show_outlines
 from motifs.ui.frame import draw_page, empty_state
 from motifs.ui.presenters.cautions import PHOTOGRAPHING
-from motifs.ui.presenters.photographs import photo_facts, sherd_rows
+from motifs.ui.presenters.photographs import photo_facts, photo_label, sherd_rows
 from motifs.ui.presenters.text import counted, facts, lines, table
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from motifs.catalogue import Catalogue, LotRow, PhotoRow, SherdRow
 
-FORMATS = ["jpg", "jpeg", "png", "tif", "tiff"]
+LEGEND = (
+    "Blue outlines are as found, green ones drawn by a person; dashed ones ask for a look. An arrow points to the rim."
+)
 
 
-def draw_intake(cat: Catalogue | None, lots: list[str]) -> None:
-    """The form for new photographs."""
-    st.file_uploader(
-        "Photographs of one lot", type=FORMATS, accept_multiple_files=True, key=actions.files_key(),
-        help="Sherds apart from each other, decorated side up, a scale bar flat beside them, a plain backdrop.",
-    )  # fmt: skip
-    sites = [] if cat is None else [site.name for site in cat.sites()]
-    lot, site, scale, bar = st.columns([3, 3, 2, 2])
-    lot.selectbox(
-        "Lot, as on the bag",
-        lots,
-        index=None,
-        key=actions.NEW_LOT,
-        accept_new_options=True,
-        placeholder="choose, or type a new one",
-    )
-    site.selectbox(
-        "Site",
-        sites,
-        index=None,
-        key=actions.NEW_SITE,
-        accept_new_options=True,
-        placeholder="choose, type, or leave empty",
-    )
-    scale.number_input(
-        "Scale, px/mm", min_value=0.1, value=None, key=actions.NEW_SCALE, placeholder="from the bar",
-        help="Only where no scale bar lies in the photographs; it overrides a bar.",
-    )  # fmt: skip
-    bar.number_input(
-        "Length of the bar, mm", min_value=1.0, value=None, key=actions.NEW_BAR, placeholder="50 or 100",
-        help="Only where the bar is neither 5 nor 10 cm long.",
-    )  # fmt: skip
-    st.button(
-        "Find the sherds", type="primary", on_click=jobs.ask_for, args=(actions.INTAKE,), kwargs={"needs_name": True}
-    )
-    jobs.do_waiting(actions.INTAKE, actions.take_in)
-
-
-def draw_corrections(photo: PhotoRow, sherds: tuple[SherdRow, ...], lots: list[str]) -> None:
-    """Drop, merge, undo, scale, lot: everything the picture takes by click, and the list beside it."""
-    numbers = [sherd.number for sherd in sherds]
-    actions.set_choice([number for number in actions.choice() if number in numbers])
-    st.multiselect(
-        "Chosen outlines", numbers, key=actions.CHOICE, placeholder="click on the photograph, or choose here"
-    )
-    with st.container(horizontal=True):
-        st.button(
-            "Drop", on_click=actions.drop_chosen, help="What is no sherd after all. Its number is not used again."
-        )
-        st.button("Merge", on_click=actions.merge_chosen, help="Two or more outlines that are one sherd.")
-        st.button("Undo", on_click=actions.undo, args=(photo.lot,), help="Takes back the lot's latest change.")
+def draw_scale(photo: PhotoRow, lots: list[str]) -> None:
+    """Scale and lot of the photograph, each with what a change carries along."""
     with st.expander("Set the scale"):
-        st.number_input("px/mm", min_value=0.1, value=None, key=actions.TYPED_SCALE, placeholder="a number above 0")
-        st.button("Set the scale", on_click=actions.set_scale, args=(photo.photo_id,))
+        show('<p class="m-say">Every sherd of this photograph is measured again. Undo brings the old scale back.</p>')
+        st.number_input("px/mm", min_value=0.1, value=None, key=photographs.TYPED_SCALE, placeholder="a number above 0")
+        st.button("Set the scale", on_click=photographs.set_scale, args=(photo.photo_id,))
     with st.expander("Wrong lot?"):
+        show(
+            '<p class="m-say">The photograph takes its sherds along, and their numbers. Links to sherds that stay behind are '
+            "withdrawn; undo, in the other lot, brings all back.</p>"
+        )
         others = [lot for lot in lots if lot != photo.lot]
         st.selectbox(
             "Lot of this photograph",
             others,
             index=None,
-            key=actions.OTHER_LOT,
+            key=photographs.OTHER_LOT,
             accept_new_options=True,
             placeholder="choose, or type a new one",
         )
-        st.button("Move the photograph", on_click=actions.move_photo, args=(photo.photo_id,))
+        st.button("Move the photograph", on_click=photographs.move_photo, args=(photo.photo_id,))
 
 
 def draw_site(cat: Catalogue, lot: LotRow) -> None:
@@ -94,25 +56,34 @@ def draw_site(cat: Catalogue, lot: LotRow) -> None:
     with st.expander("Site of this lot"):
         show(facts([("Recorded", lot.site or "not recorded")]))
         st.selectbox(
-            "Site", [site.name for site in cat.sites()], index=None, key=actions.LOT_SITE, accept_new_options=True,
+            "Site", [site.name for site in cat.sites()], index=None, key=photographs.LOT_SITE, accept_new_options=True,
             placeholder="choose, type, or leave empty for none",
         )  # fmt: skip
-        st.button("Set the site", on_click=actions.set_site, args=(lot.name,))
+        st.button("Set the site", on_click=photographs.set_site, args=(lot.name,))
 
 
-def draw_photo(cat: Catalogue, photo: PhotoRow, lots: list[str]) -> None:
+def draw_photo(cat: Catalogue, photo: PhotoRow, of_lot: Sequence[SherdRow], lots: list[str]) -> None:
     """One photograph with its outlines, what was read off it, and corrections."""
-    sherds = cat.sherds(photo_id=photo.photo_id)
+    sherds = tuple(sherd for sherd in of_lot if sherd.photo_id == photo.photo_id)
+    outlines.keep_choice(sherds)
     picture, side = st.columns([8, 4])
     with side:
-        show(facts(photo_facts(photo, sherds)))
-        show(lines(photo.warnings, kind="warn"))
-        draw_corrections(photo, sherds, lots)
+        draw_corrections(cat, photo, sherds, of_lot)
+        draw_scale(photo, lots)
         draw_site(cat, cat.lot(photo.lot))
     with picture:
-        show_outlines(cat, photo, sherds, actions.choice(), key="outlines", on_choice=actions.set_choice)
+        show(lines(photo.warnings, kind="warn"))
+        show_board(
+            cat, photo, sherds, outlines.choice(), key="outlines", go_to=st.session_state.get(outlines.GO_TO),
+            on_choice=outlines.set_choice,
+            on_drawing=lambda drawing: outlines.take_drawing(photo.photo_id, drawing),
+            on_ask=lambda what: outlines.asked(photo.lot, what),
+        )  # fmt: skip
+        show(f'<p class="m-say">{LEGEND}</p>')
+        show(facts(photo_facts(photo, sherds)))
         with st.expander(f"List of {counted(len(sherds), 'sherd')}"):
-            show(table(("Number", "Size", "Look at"), sherd_rows(sherds), caption="Sherds of this photograph"))
+            head = ("Number", "Size", "Look at", "Outline", "Rim up")
+            show(table(head, sherd_rows(sherds), caption="Sherds of this photograph, what asks for a look first"))
 
 
 def draw_lot(cat: Catalogue, lots: list[str]) -> None:
@@ -122,14 +93,36 @@ def draw_lot(cat: Catalogue, lots: list[str]) -> None:
         lot = chosen_lot(lots)
     if lot is None:
         return
-    photos = {f"{place}. {photo.file_name}": photo for place, photo in enumerate(cat.photos(lot), start=1)}
+    photos, sherds = cat.photos(lot), cat.sherds(lot)
     if not photos:
         empty_state(f"Lot {lot} has no photographs. Add some above.")
         return
     with right:
-        name = chosen("photo", "Photograph", list(photos))
-    if name is not None:
-        draw_photo(cat, photos[name], lots)
+        photo = draw_photo_choice(photos, sherds)
+    draw_photo(cat, photo, sherds, lots)
+
+
+def draw_photo_choice(photos: Sequence[PhotoRow], sherds: Sequence[SherdRow]) -> PhotoRow:
+    """The list of photographs; open is the one in the address, else that of the sherd in the address, else the first."""
+    by_id = {str(photo.photo_id): photo for photo in photos}
+    of_sherd = next((str(s.photo_id) for s in sherds if s.number == opened(SHERD)), None)
+    at = of_sherd or opened(outlines.PHOTO)
+    key = "choose_photo"
+    st.session_state[key] = at if at in by_id else next(iter(by_id))
+    words = {
+        str(photo.photo_id): photo_label(
+            place, photo, sum(s.look is not None for s in sherds if s.photo_id == photo.photo_id)
+        )
+        for place, photo in enumerate(photos, start=1)
+    }
+    chosen = st.selectbox(
+        "Photograph",
+        list(by_id),
+        key=key,
+        format_func=lambda photo_id: words.get(photo_id, photo_id),
+        on_change=lambda: outlines.open_photo(int(st.session_state[key])),
+    )
+    return by_id[chosen]
 
 
 def draw(cat: Catalogue | None) -> None:
@@ -141,7 +134,7 @@ def draw(cat: Catalogue | None) -> None:
         )
         draw_intake(cat, lots)
     else:
-        with st.expander("Add photographs", expanded=st.session_state.get(jobs.WAITING) == actions.INTAKE):
+        with st.expander("Add photographs", expanded=st.session_state.get(jobs.WAITING) == photographs.INTAKE):
             draw_intake(cat, lots)
         draw_lot(cat, lots)
 
