@@ -24,11 +24,13 @@ proposals    save_proposal, latest_proposal
 views        add_view, pair_view, drop_view, view, views
 rims         record_rim, withdraw_rim, rims
 labels       propose_label, settle_label, label, labels, renumber
-tags         add_tag, remove_tag, tags, tags_of
+tags         add_tag, remove_tag, tags, tags_of, refuse_tag, refused_tags_of
+comparanda   keep_comparandum, drop_comparandum, comparandum, comparanda_lists, comparanda_in, comparanda_kept_for
 upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 ===========  ===================================================================================================
 """
 
+from motifs.catalogue.comparanda import Citation, ComparandaListRow, ComparandaLists, ComparandumRow
 from motifs.catalogue.labels import LabelRow, Labels
 from motifs.catalogue.names import check_name
 from motifs.catalogue.rims import RIM_METHODS, RimReading, RimRow, Rims
@@ -54,7 +56,7 @@ from motifs.catalogue.upkeep import Upkeep
 from motifs.catalogue.views import VIEW_KINDS, ViewRow, Views
 
 
-class Catalogue(Upkeep, Views, Rims, Labels):
+class Catalogue(Upkeep, Views, Rims, Labels, ComparandaLists):
     """One collection folder, open. Its parts lie one above the other in the modules of this package."""
 
 
@@ -66,6 +68,9 @@ __all__ = [
     "AttributionRow",
     "BoxPx",
     "Catalogue",
+    "Citation",
+    "ComparandaListRow",
+    "ComparandumRow",
     "EventRow",
     "Finding",
     "Json",

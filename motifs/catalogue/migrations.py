@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Engine, MetaData, insert, inspect, select
 
 import motifs
 from motifs.catalogue import first_tables, tables
+from motifs.catalogue.comparanda_tables import comparanda_lists_and_refusals
 from motifs.catalogue.database import writing
 from motifs.catalogue.outline_tables import analysts_outlines
 from motifs.catalogue.plane_tables import plane_of_the_photograph
@@ -26,7 +27,13 @@ def first_schema(connection: Connection) -> None:
     metadata.create_all(connection, checkfirst=False)
 
 
-MIGRATIONS: tuple[Migration, ...] = (first_schema, plane_of_the_photograph, analysts_outlines, views_rims_and_labels)
+MIGRATIONS: tuple[Migration, ...] = (
+    first_schema,
+    plane_of_the_photograph,
+    analysts_outlines,
+    views_rims_and_labels,
+    comparanda_lists_and_refusals,
+)
 """In order; the version of a catalogue is how many of them have run. Only ever append."""
 
 

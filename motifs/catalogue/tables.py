@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from sqlalchemy import Column, Integer, MetaData, Table, Text
 
-from motifs.catalogue import first_tables, outline_tables, plane_tables, view_tables
+from motifs.catalogue import comparanda_tables, first_tables, outline_tables, plane_tables, view_tables
 
 metadata = MetaData()
 first_tables.build(metadata)
 plane_tables.build(metadata)
 outline_tables.append(metadata)
 view_tables.build(metadata)
+comparanda_tables.build(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
@@ -29,6 +30,9 @@ event = metadata.tables["event"]
 view = metadata.tables["view"]
 rim = metadata.tables["rim"]
 label = metadata.tables["label"]
+comparanda_list = metadata.tables["comparanda_list"]
+comparanda_entry = metadata.tables["comparanda_entry"]
+tag_refusal = metadata.tables["tag_refusal"]
 
 # Which migrations have run; made before the first of them, and never changed.
 migration = Table(
@@ -48,6 +52,8 @@ ABSENT: dict[str, dict[str, object]] = {
     "view": {"standing": "dropped"},
     "rim": {"is_active": False},
     "label": {"state": "dropped"},
+    "comparanda_entry": {"is_active": False},
+    "tag_refusal": {"is_active": False},
 }
 """What makes a row of a table count as not there: undoing an addition sets this, so nothing is ever deleted."""
 

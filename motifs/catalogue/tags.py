@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import RowMapping, Select, func, select
 
 from motifs.catalogue import tables as t
+from motifs.catalogue.comparanda import LIST_VERBS
 from motifs.catalogue.labels import LABEL_VERBS
 from motifs.catalogue.lookup import find_kept_sherd, ids_and_keys, lot_id_of
 from motifs.catalogue.names import check_name, check_note
@@ -154,7 +155,9 @@ class Tags(Word):
         later = select(func.count()).where(
             t.event.c.lot_id == row["lot_id"],
             t.event.c.id > row["lot_version"],
-            t.event.c.verb.not_in([PROPOSED, MEASURED, RIM_UP_SET, OUTLINE_ACCEPTED, *VIEW_VERBS, *LABEL_VERBS]),
+            t.event.c.verb.not_in(
+                [PROPOSED, MEASURED, RIM_UP_SET, OUTLINE_ACCEPTED, *VIEW_VERBS, *LABEL_VERBS, *LIST_VERBS]
+            ),
         )
         with self._reading() as connection:
             is_current = connection.scalar(later) == 0
