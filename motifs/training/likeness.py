@@ -20,7 +20,6 @@ from sklearn.linear_model import LogisticRegression
 
 from motifs.embedding import encode_crops, encoder_named, shipped_encoders
 from motifs.embedding.local import local_features, query_features
-from motifs.imaging import read_photo
 from motifs.practice import FAMILIES, family_split, make_lot
 from motifs.practice.camera import jpeg_bytes
 from motifs.records import SherdCrop
@@ -145,7 +144,7 @@ def _load(file: Path) -> Gathering:
                     float(scale[0]),
                     float(scale[1]),
                     bool(scale[2]),
-                )  # fmt: skip
+                )
             )
         return Gathering(tuple(crops), lots, stored["shows"])
 

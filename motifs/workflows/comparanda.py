@@ -1,43 +1,66 @@
-"""Nearest decorations to a sherd, or to a box of it, in the collection or at other sites only."""
+"""Nearest decorations to a sherd, to a box of it, or to several sherds together: how alike, how probable, and where.
+
+Vectors are averaged inside lots, the nearest are laid over the query, and both together give the probability that
+the motif is the same; nothing comparable is an answer.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from motifs.embedding import cut_box, encode_crops
 from motifs.errors import InputError
-from motifs.retrieval import VectorIndex
+from motifs.retrieval.likeness import COMPARABLE
+from motifs.workflows.agreeing import MatchedRegions, regions_of
+from motifs.workflows.compared import compared_sherds
 from motifs.workflows.crops import crops_of
-from motifs.workflows.vectors import comparanda_encoder, ensure_vectors, vector_key
+from motifs.workflows.narrowing import Narrowing, narrowed
+from motifs.workflows.vectors import comparanda_encoder
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import numpy as np
     from numpy.typing import NDArray
 
     from motifs.catalogue import BoxPx, Catalogue, SherdRow
     from motifs.embedding import EncoderSpec
     from motifs.records import SherdCrop
     from motifs.workflows import Progress
+    from motifs.workflows.compared import ComparedSherds
+
+CHECKED = 24
+"""So many of the nearest are laid over the query."""
+AGREEMENT_WEIGHT = 0.04
+"""How much an agreement's strength adds to the similarity in the order of neighbours, where no likeness is fitted:
+chosen on tune seeds of the second renderer."""
 
 
 @dataclass(frozen=True, slots=True)
 class Neighbour:
-    """One comparable sherd. rank from 1; similarity: cosine of the vectors, -1..1, larger is closer."""
+    """One comparable sherd. rank from 1; similarity: cosine of the averaged vectors, -1..1, larger is closer.
+
+    probability: that the motif is the same, 0..1; None where the encoder has no fitted likeness. regions: where the
+    two agree; None where that was not looked for.
+    """
 
     rank: int
     sherd: str
     lot: str
     site: str | None
     similarity: float
+    probability: float | None = None
+    regions: MatchedRegions | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Comparanda:
-    """Neighbours of a sherd, nearest first; the query itself is never among them.
+    """Neighbours of a sherd, most probable first; the query itself is never among them.
 
-    compared: how many sherds were looked at. notes: what a reader has to know of the answer.
+    compared: how many sherds were looked at. notes: what a reader has to know of the answer. others: further sherds
+    of the query. is_comparable: whether the best neighbour more probably shows the same motif than not; None where no
+    probability is known.
     """
 
     query: str
@@ -46,16 +69,32 @@ class Comparanda:
     neighbours: tuple[Neighbour, ...]
     compared: int
     notes: tuple[str, ...]
+    others: tuple[str, ...] = ()
+    is_comparable: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Near:
+    sherd: SherdRow
+    similarity: float
+    value: float
+    probability: float | None
+    regions: MatchedRegions | None
 
 
 def find_comparanda(
     cat: Catalogue,
     number: str,
     *,
+    others: Sequence[str] = (),
     top: int = 10,
     other_sites: bool = False,
     least_similarity: float = -1.0,
+    least_probability: float = 0.0,
     box_px: BoxPx | None = None,
+    narrowing: Narrowing | None = None,
+    checked: int = CHECKED,
+    with_mirror: bool = False,
     encoder: str | None = None,
     by: str,
     progress: Progress | None = None,
@@ -65,45 +104,69 @@ def find_comparanda(
     Parameters
     ----------
     number : catalogue number of the query.
+    others : further sherds that show the same decoration; all together are the query.
     top : at most so many neighbours, >= 1.
-    other_sites : leave out the query's own site, and lots whose site is not recorded.
-    least_similarity : leave out what is farther; no neighbour left is an answer: nothing comparable.
+    other_sites : leave out the query's own sites, and lots whose site is not recorded.
+    least_similarity, least_probability : leave out what is farther or less probable; none left is an answer.
     box_px : x, y, width, height in px of the sherd's crop; compares that part of it only.
+    narrowing : what may be found.
+    checked : so many of the nearest are laid over the query to see where they agree; 0 for none.
+    with_mirror : lay the query's mirror image over them too.
     encoder : its tag; the default is the project's motif encoder.
 
     Raises
     ------
     UnknownName
-        No such sherd or encoder.
+        No such sherd, encoder, site or lot.
     InputError
-        top below 1, a similarity outside -1..1, a box without sherd in it, or other_sites for a sherd whose own site is not recorded.
+        top below 1, a similarity outside -1..1, a probability outside 0..1 or asked for where none is known, a box
+        without sherd in it or with several sherds, or other_sites for a sherd whose own site is not recorded.
     """
+    _check_numbers(top, least_similarity, least_probability, checked)
+    asked = [_kept(cat, one) for one in dict.fromkeys((number, *others))]
+    _check_query(asked, box_px, other_sites=other_sites)
+    spec = comparanda_encoder(encoder)
+    detail = None if box_px is None else _detail(cat, asked[0], box_px)
+    candidates = [sherd for sherd in cat.sherds() if _may_be_found(sherd, asked, other_sites=other_sites)]
+    candidates = candidates if narrowing is None else narrowed(cat, candidates, narrowing)
+    ready = compared_sherds(cat, spec, by=by, progress=progress)
+    if least_probability > 0.0 and ready.likeness is None:
+        raise InputError(f"encoder '{spec.tag}' has no fitted likeness, so no probability; leave it out")
+    vector = _query_vector(spec, ready, asked, detail)
+    allowed = {sherd.number for sherd in candidates}
+    found = ready.index.search(vector[None], max(top, checked, 1), allowed=allowed)[0] if allowed else []
+    pairs = [(_nearest_of(ready, asked, near), ready.sherds[near]) for near, _ in found[:checked]]
+    regions = regions_of(cat, spec, pairs, box_px=box_px, with_mirror=with_mirror, progress=progress)
+    ordered = _ordered(ready, found, regions)
+    kept = [near for near in ordered if _is_near(near, least_similarity, least_probability)][:top]
+    is_comparable = _is_comparable(ordered, ready)
+    notes = (*(_left_out(cat) if other_sites else ()), *_verdict(kept, ordered, is_comparable, len(candidates)))
+    return Comparanda(
+        number, spec.tag, box_px, _ranked(kept), len(candidates), notes,
+        tuple(sherd.number for sherd in asked[1:]), is_comparable,
+    )  # fmt: skip
+
+
+def _check_numbers(top: int, least_similarity: float, least_probability: float, checked: int) -> None:
     if top < 1:
         raise InputError(f"--top {top} cannot be; give 1 or more")
     if not -1.0 <= least_similarity <= 1.0:
         raise InputError(f"a similarity of {least_similarity} cannot be; give a number from -1 to 1")
-    query = _kept(cat, number)
-    if other_sites and query.site is None:
-        raise InputError(
-            f"the site of '{number}' is not recorded, so no site can be another; record the site of lot '{query.lot}'"
-        )
-    spec = comparanda_encoder(encoder)
-    detail = None if box_px is None else _detail(cat, query, box_px)
-    candidates = [sherd for sherd in cat.sherds() if _may_be_found(sherd, query, other_sites=other_sites)]
-    vectors = ensure_vectors(cat, spec, [query, *candidates], by=by, progress=progress)
-    # The vector of a detail is not kept, since the next box is another one.
-    vector = vectors[number] if detail is None else encode_crops(spec, [detail])[0]
-    found = _search(spec, vector, {sherd.number: vectors[sherd.number] for sherd in candidates}, top)
-    by_number = {sherd.number: sherd for sherd in candidates}
-    neighbours = tuple(
-        Neighbour(rank, near, by_number[near].lot, by_number[near].site, similarity)
-        for rank, (near, similarity) in enumerate(found, start=1)
-        if similarity >= least_similarity
-    )
-    notes = _left_out(cat) if other_sites else ()
-    if not neighbours:
-        notes = (*notes, f"nothing comparable among {len(candidates)} sherds")
-    return Comparanda(number, spec.tag, box_px, neighbours, len(candidates), notes)
+    if not 0.0 <= least_probability <= 1.0:
+        raise InputError(f"a probability of {least_probability} cannot be; give a number from 0 to 1")
+    if checked < 0:
+        raise InputError(f"{checked} neighbours cannot be laid over the query; give 0 or more")
+
+
+def _check_query(asked: Sequence[SherdRow], box_px: BoxPx | None, *, other_sites: bool) -> None:
+    if box_px is not None and len(asked) > 1:
+        raise InputError("a box is of one sherd; leave the other sherds out, or the box")
+    for query in asked:
+        if other_sites and query.site is None:
+            raise InputError(
+                f"the site of '{query.number}' is not recorded, so no site can be another; "
+                f"record the site of lot '{query.lot}'"
+            )
 
 
 def _kept(cat: Catalogue, number: str) -> SherdRow:
@@ -115,10 +178,10 @@ def _kept(cat: Catalogue, number: str) -> SherdRow:
     return sherd
 
 
-def _may_be_found(sherd: SherdRow, query: SherdRow, *, other_sites: bool) -> bool:
-    if sherd.number == query.number:
+def _may_be_found(sherd: SherdRow, asked: Sequence[SherdRow], *, other_sites: bool) -> bool:
+    if sherd.number in {query.number for query in asked}:
         return False
-    return not other_sites or (sherd.site is not None and sherd.site != query.site)
+    return not other_sites or (sherd.site is not None and sherd.site not in {query.site for query in asked})
 
 
 def _detail(cat: Catalogue, query: SherdRow, box_px: BoxPx) -> SherdCrop:
@@ -126,15 +189,70 @@ def _detail(cat: Catalogue, query: SherdRow, box_px: BoxPx) -> SherdCrop:
     return cut_box(crop, box_px)
 
 
-def _search(
-    spec: EncoderSpec, vector: NDArray[np.float32], vectors: dict[str, NDArray[np.float32]], top: int
-) -> list[tuple[str, float]]:
-    index = VectorIndex(vector_key(spec), spec.dim)
-    if not vectors:
-        return []
-    numbers = list(vectors)
-    index.add(numbers, np.stack([vectors[number] for number in numbers]))
-    return index.search(vector[None], top)[0]
+def _query_vector(
+    spec: EncoderSpec, ready: ComparedSherds, asked: Sequence[SherdRow], detail: SherdCrop | None
+) -> NDArray[np.float32]:
+    if detail is None:
+        return ready.vector_of([sherd.number for sherd in asked])
+    # The vector of a detail is not kept, since the next box is another one.
+    return ready.vector_of_detail(asked[0].number, encode_crops(spec, [detail])[0])
+
+
+def _nearest_of(ready: ComparedSherds, asked: Sequence[SherdRow], near: str) -> SherdRow:
+    """The sherd of the query that is most alike: that one is laid over the neighbour."""
+    other = ready.averaged[ready.row[near]]
+    return max(asked, key=lambda sherd: float(ready.averaged[ready.row[sherd.number]] @ other))
+
+
+def _ordered(
+    ready: ComparedSherds, found: Sequence[tuple[str, float]], regions: Mapping[str, MatchedRegions]
+) -> list[_Near]:
+    """Most probable first; what was laid over the query stands before what was not."""
+    nears = []
+    for number, similarity in found:
+        region = regions.get(number)
+        strength = None if region is None else region.strength
+        if ready.likeness is None:
+            value, probability = similarity + AGREEMENT_WEIGHT * (strength or 0.0), None
+        else:
+            value = ready.likeness.log_odds(similarity, strength)
+            probability = round(ready.likeness.probability(similarity, strength), 4)
+        nears.append(_Near(ready.sherds[number], similarity, value, probability, region))
+    return sorted(nears, key=lambda near: (near.regions is None, -near.value, near.sherd.number))
+
+
+def _is_near(near: _Near, least_similarity: float, least_probability: float) -> bool:
+    is_probable = near.probability is None or near.probability >= least_probability
+    return is_probable and near.similarity >= least_similarity
+
+
+def _is_comparable(ordered: Sequence[_Near], ready: ComparedSherds) -> bool | None:
+    if ready.likeness is None:
+        return None if ordered else False
+    return any((near.probability or 0.0) >= COMPARABLE for near in ordered)
+
+
+def _ranked(kept: Sequence[_Near]) -> tuple[Neighbour, ...]:
+    return tuple(
+        Neighbour(
+            rank, near.sherd.number, near.sherd.lot, near.sherd.site, near.similarity, near.probability, near.regions
+        )
+        for rank, near in enumerate(kept, start=1)
+    )
+
+
+def _verdict(
+    kept: Sequence[_Near], ordered: Sequence[_Near], is_comparable: bool | None, compared: int
+) -> tuple[str, ...]:
+    if not kept:
+        return (f"nothing comparable among {compared} sherds",)
+    if is_comparable is False:
+        best = max(near.probability or 0.0 for near in ordered)
+        return (
+            f"nothing comparable among {compared} sherds: the most probable shows the same motif with probability "
+            f"{best:.2f}; the nearest are listed nevertheless",
+        )
+    return ()
 
 
 def _left_out(cat: Catalogue) -> tuple[str, ...]:

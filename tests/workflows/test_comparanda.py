@@ -1,4 +1,4 @@
-"""Comparanda: who may be found, in which order; the search itself against plain numpy."""
+"""Comparanda: who may be found, in which order, how probable and where; the order against plain numpy."""
 
 from __future__ import annotations
 
@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 
 from motifs.errors import InputError, UnknownName
-from motifs.workflows import comparanda, vectors
+from motifs.retrieval import Likeness
+from motifs.workflows import comparanda, compared, vectors
 from motifs.workflows.comparanda import find_comparanda
 from motifs.workflows.correct import drop, merge, set_site
+from motifs.workflows.narrowing import Narrowing
 from motifs.workflows.vectors import comparanda_encoder, vector_key
 from tests.workflows.conftest import LOT, OTHER
 
@@ -34,21 +36,132 @@ def fake_encode(spec: EncoderSpec, crops: Sequence[SherdCrop]) -> np.ndarray:
     return table / np.linalg.norm(table, axis=1, keepdims=True)
 
 
+CURVES = (-1.0, 4.0)
+
+
 @pytest.fixture(autouse=True)
 def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(vectors, "encode_crops", fake_encode)
     monkeypatch.setattr(comparanda, "encode_crops", fake_encode)
+    monkeypatch.setattr(
+        comparanda.find_comparanda, "__kwdefaults__", {**comparanda.find_comparanda.__kwdefaults__, "checked": 0}
+    )
+    monkeypatch.setattr(compared, "likeness_of", lambda spec: None)
 
 
-def test_order_and_similarity_are_those_of_plain_cosines(cat: Catalogue) -> None:
+def give_likeness(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the encoder have fitted curves, with a mean of zero."""
+    dim = comparanda_encoder().dim
+    curves = Likeness("x", (0.0,) * dim, CURVES, (-1.0, 4.0, 0.5), (0.0, 1.0, 1.0), {}, "a test")
+    monkeypatch.setattr(compared, "likeness_of", lambda spec: curves)
+    compared.forget_compared()
+
+
+def test_order_and_similarity_are_cosines_of_vectors_averaged_in_their_lots(cat: Catalogue) -> None:
+    """The definition in plain numpy: four most alike of the own lot, weighed by similarity to the power 1.5."""
     found = find_comparanda(cat, QUERY, top=5, by="test")
-    kept = cat.vectors(vector_key(comparanda_encoder()), [sherd.number for sherd in cat.sherds()])
-    cosines = {number: float(vector @ kept[QUERY]) for number, vector in kept.items() if number != QUERY}
+    sherds = cat.sherds()
+    kept = cat.vectors(vector_key(comparanda_encoder()), [sherd.number for sherd in sherds])
+    means = {}
+    for sherd in sherds:
+        lot = [kept[other.number].astype(float) for other in sherds if other.lot == sherd.lot]
+        near = sorted(lot, key=lambda v, own=kept[sherd.number]: -float(v @ own))[:4]
+        total = sum(max(float(v @ kept[sherd.number]), 0.0) ** 1.5 * v for v in near)
+        means[sherd.number] = total / np.linalg.norm(total)
+    cosines = {number: float(mean @ means[QUERY]) for number, mean in means.items() if number != QUERY}
     expected = sorted(cosines, key=lambda number: -cosines[number])[:5]
     assert [near.sherd for near in found.neighbours] == expected
     assert [near.rank for near in found.neighbours] == [1, 2, 3, 4, 5]
     assert [near.similarity for near in found.neighbours] == pytest.approx([cosines[n] for n in expected], abs=1e-5)
     assert found.compared == 11
+    assert found.is_comparable is None
+
+
+def test_a_probability_and_a_verdict_where_the_encoder_has_curves(
+    cat: Catalogue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pytest.raises(InputError, match="no fitted likeness"):
+        find_comparanda(cat, QUERY, least_probability=0.5, by="test")
+    give_likeness(monkeypatch)
+    found = find_comparanda(cat, QUERY, top=99, by="test")
+    for near in found.neighbours:
+        assert near.probability == pytest.approx(1 / (1 + np.exp(1.0 - 4.0 * near.similarity)), abs=1e-4)
+    assert found.is_comparable is any((near.probability or 0.0) >= 0.5 for near in found.neighbours)
+    at_sites = find_comparanda(cat, QUERY, other_sites=True, by="test")
+    assert at_sites.is_comparable is False
+    assert "nothing comparable" in at_sites.notes[-1]
+    assert len(at_sites.neighbours) == 4
+    assert find_comparanda(cat, QUERY, least_probability=0.99, other_sites=True, by="test").neighbours == ()
+
+
+def test_several_sherds_are_one_query(cat: Catalogue) -> None:
+    """The vector is the mean of theirs; none of them is found; order and repetition do not matter."""
+    one, two = f"{LOT}-002", f"{LOT}-005"
+    found = find_comparanda(cat, QUERY, others=(one, two), top=99, by="test")
+    assert {near.sherd for near in found.neighbours}.isdisjoint({QUERY, one, two})
+    assert found.others == (one, two)
+    again = find_comparanda(cat, one, others=(two, QUERY, one), top=99, by="test")
+    assert [near.sherd for near in again.neighbours] == [near.sherd for near in found.neighbours]
+    with pytest.raises(InputError, match="box"):
+        find_comparanda(cat, QUERY, others=(one,), box_px=(0, 0, 50, 50), by="test")
+
+
+def test_narrowed_by_site_lot_tag_and_words(cat: Catalogue) -> None:
+    with cat.transaction(by="test"):
+        cat.add_tag(f"{OTHER}-001", "Running Spiral", "motif")
+        cat.add_tag(f"{OTHER}-002", "rim", "position")
+        cat.add_tag(f"{LOT}-003", "rim", "motif")
+
+    def numbers(**conditions: object) -> set[str]:
+        wanted = Narrowing(**conditions)  # type: ignore[arg-type]
+        return {near.sherd for near in find_comparanda(cat, QUERY, top=99, narrowing=wanted, by="test").neighbours}
+
+    everything = {sherd.number for sherd in cat.sherds()} - {QUERY}
+    hill = {number for number in everything if number.startswith(OTHER)}
+    assert numbers() == everything
+    assert numbers(sites=("Marl Hill",)) == numbers(lots=(OTHER,)) == hill
+    assert numbers(sites=("Marl Hill", "Kestrel Ford")) == everything
+    assert numbers(tags=("running spiral",)) == numbers(text="marl SPIRAL") == {f"{OTHER}-001"}
+    assert numbers(positions=("rim",)) == {f"{OTHER}-002"}
+    assert numbers(tags=("rim",)) == {f"{OTHER}-002", f"{LOT}-003"}
+    assert numbers(tags=("rim",), sites=("Kestrel Ford",)) == {f"{LOT}-003"}
+    assert numbers(techniques=("rim",)) == numbers(text="spiral kestrel") == set()
+    with pytest.raises(UnknownName, match="Nowhere"):
+        numbers(sites=("Nowhere",))
+
+
+def test_a_changed_outline_or_site_is_never_answered_from_memory(cat: Catalogue) -> None:
+    before = find_comparanda(cat, QUERY, top=99, by="test")
+    set_site(cat, OTHER, "Elder Bank", by="test")
+    sherd = cat.sherd(f"{LOT}-002")
+    middle = sherd.outline_px.mean(axis=0)
+    with cat.transaction(by="test"):
+        cat.replace_outline(sherd.number, ((sherd.outline_px - middle) * 0.6 + middle).astype(np.float32))
+    after = find_comparanda(cat, QUERY, top=99, by="test")
+    assert {near.site for near in after.neighbours} == {"Kestrel Ford", "Elder Bank"}
+    was = {near.sherd: near.similarity for near in before.neighbours}
+    assert {near.sherd: near.similarity for near in after.neighbours}[f"{LOT}-002"] != was[f"{LOT}-002"]
+
+
+def test_regions_lie_on_both_crops(cat: Catalogue) -> None:
+    """With the real network: a sherd is laid over others of the same drawn lines, and the outlines are on the crops."""
+    found = find_comparanda(cat, QUERY, top=3, checked=3, by="test")
+    crops = {number: cat.crop(number) for number in (QUERY, *(near.sherd for near in found.neighbours))}
+    strengths = []
+    for near in found.neighbours:
+        assert near.regions is not None
+        assert near.regions.query == QUERY
+        strengths.append(near.regions.strength)
+        for ring, number in ((near.regions.query_px, QUERY), (near.regions.other_px, near.sherd)):
+            crop = crops[number]
+            assert crop is not None
+            height, width = crop.mask.shape
+            assert all(-25 <= x <= width + 25 and -25 <= y <= height + 25 for x, y in ring)
+    assert max(strengths) > 1.0
+    values = [
+        near.similarity + comparanda.AGREEMENT_WEIGHT * s for near, s in zip(found.neighbours, strengths, strict=True)
+    ]
+    assert values == sorted(values, reverse=True)
 
 
 def test_the_query_is_never_its_own_neighbour(cat: Catalogue) -> None:

@@ -12,11 +12,10 @@ from PIL import Image
 from motifs.catalogue import Catalogue
 from motifs.errors import InputError, NameRefused, NoSherdFound, PhotoUnreadable
 from motifs.workflows.check import check_collection
-from motifs.workflows.nearby import find_nearby
 from motifs.workflows.pairs import reasons_of_pair
 from motifs.workflows.pictures import crop_jpeg, photo_jpeg, sherd_pictures, small_pictures
 from motifs.workflows.uploads import Upload, take_in_uploads
-from tests.workflows.conftest import LOT, OTHER
+from tests.workflows.conftest import LOT
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -120,17 +119,3 @@ def test_two_sherds_side_by_side(cat: Catalogue) -> None:
     assert all(reason.words and reason.verdict in {"for", "against", "does not tell"} for reason in differ.values())
     with pytest.raises(InputError, match="itself"):
         reasons_of_pair(cat, A, A, by=BY)
-
-
-def test_comparanda_are_narrowed_and_ranked_anew(cat: Catalogue) -> None:
-    everything = find_nearby(cat, A, top=50, by=BY)
-    assert len(everything.neighbours) == 11
-    at_hill = find_nearby(cat, A, sites=["Marl Hill"], top=3, by=BY)
-    assert [near.lot for near in at_hill.neighbours] == [OTHER] * 3
-    assert [near.rank for near in at_hill.neighbours] == [1, 2, 3]
-    order = [near.sherd for near in everything.neighbours if near.lot == OTHER]
-    assert [near.sherd for near in at_hill.neighbours] == order[:3]
-    assert find_nearby(cat, A, least_similarity=1.0, by=BY).neighbours == ()
-    for wrong in ({"least_similarity": 2.0}, {"top": 0}):
-        with pytest.raises(InputError):
-            find_nearby(cat, A, by=BY, **wrong)  # type: ignore[arg-type]

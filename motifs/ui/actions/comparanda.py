@@ -8,8 +8,8 @@ import streamlit as st
 
 from motifs.errors import InputError
 from motifs.ui.session import open_collection
-from motifs.workflows.comparanda import Comparanda
-from motifs.workflows.nearby import find_nearby
+from motifs.workflows.comparanda import Comparanda, find_comparanda
+from motifs.workflows.narrowing import Narrowing
 
 if TYPE_CHECKING:
     from motifs.catalogue import BoxPx
@@ -42,12 +42,12 @@ def find(number: str, by: str, progress: Progress) -> None:
     if cat is None:
         raise InputError("there is no collection yet; add photographs first")
     state = st.session_state
-    state[ANSWER] = find_nearby(
+    state[ANSWER] = find_comparanda(
         cat,
         number,
         top=int(state.get(TOP) or 12),
         other_sites=bool(state.get(OTHER_SITES)),
-        sites=tuple(state.get(SITES) or ()),
+        narrowing=Narrowing(sites=tuple(state.get(SITES) or ())),
         least_similarity=float(state.get(LEAST, -1.0)),
         box_px=box(number),
         by=by,

@@ -1,0 +1,141 @@
+"""The sherds of a collection made ready to be compared: encoded, cleared of their mean, averaged inside their lots, indexed.
+
+What was made ready is kept in memory for the next question, under the content keys of all sherds and the encoder's
+fingerprint: a redrawn outline, another scale, a new or a dropped sherd or another network makes it anew, so that
+a stale or a foreign vector cannot be met.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from motifs.embedding.cards import MODELS_FOLDER
+from motifs.retrieval import averaged_in_lots, averaged_with, centred, index_of
+from motifs.retrieval.likeness import SUFFIX, load_likeness
+from motifs.workflows.vectors import ensure_vectors, vector_key
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from motifs.catalogue import Catalogue, SherdRow
+    from motifs.embedding import EncoderSpec
+    from motifs.retrieval import NeighbourIndex
+    from motifs.retrieval.likeness import Likeness
+    from motifs.workflows import Progress
+
+    Vectors = NDArray[np.float32]
+
+KEPT = 2
+"""Collections kept ready in memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedSherds:
+    """Every kept sherd of a collection, ready.
+
+    row: place of each number in the arrays. cleared, averaged: (N, dim) float32, unit rows: without the mean, and
+    averaged inside the lot. index: of the averaged vectors under catalogue numbers. likeness: None where the encoder
+    has no fitted curves.
+    """
+
+    sherds: dict[str, SherdRow]
+    row: dict[str, int]
+    cleared: Vectors
+    averaged: Vectors
+    index: NeighbourIndex
+    likeness: Likeness | None
+
+    def lot_rows(self, lot: str) -> list[int]:
+        """Places of a lot's sherds."""
+        return [self.row[number] for number, sherd in self.sherds.items() if sherd.lot == lot]
+
+    def vector_of(self, numbers: Sequence[str]) -> NDArray[np.float32]:
+        """One unit vector for one sherd or several together: the mean of theirs."""
+        return _unit(self.averaged[[self.row[number] for number in numbers]].mean(axis=0))
+
+    def vector_of_detail(self, number: str, raw: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Unit vector of a part of a sherd, averaged with the most alike of the other sherds of its lot.
+
+        raw: (dim,) as encoded. The part stands in its sherd's place: what lies beside it on the sherd has no say.
+        """
+        detail = centred(raw[None], self.mean)
+        rows = [row for row in self.lot_rows(self.sherds[number].lot) if row != self.row[number]]
+        members = np.concatenate([detail, self.cleared[rows]])
+        vector: NDArray[np.float32] = averaged_with(detail, members)[0]
+        return vector
+
+    @property
+    def mean(self) -> NDArray[np.float64] | None:
+        """What is taken away from every vector; None: nothing."""
+        return None if self.likeness is None else np.array(self.likeness.mean)
+
+
+_ready: OrderedDict[str, ComparedSherds] = OrderedDict()
+_lock = threading.Lock()
+
+
+def compared_sherds(cat: Catalogue, spec: EncoderSpec, *, by: str, progress: Progress | None = None) -> ComparedSherds:
+    """Make every kept sherd ready, encoding what has no vector yet."""
+    sherds = cat.sherds()
+    signature = _signature(cat.folder, spec, sherds)
+    with _lock:
+        if signature in _ready:
+            _ready.move_to_end(signature)
+            return _ready[signature]
+    made = _made_ready(cat, spec, sherds, by=by, progress=progress)
+    with _lock:
+        _ready[signature] = made
+        while len(_ready) > KEPT:
+            _ready.popitem(last=False)
+    return made
+
+
+def forget_compared() -> None:
+    """Drop what is kept in memory."""
+    with _lock:
+        _ready.clear()
+
+
+def likeness_of(spec: EncoderSpec, folder: Path = MODELS_FOLDER) -> Likeness | None:
+    """The curves kept beside the encoder's weights, None where there are none for exactly this encoder."""
+    if not spec.weights.startswith("models/"):
+        return None
+    return load_likeness(folder / f"{PurePosixPath(spec.weights).stem}{SUFFIX}", vector_key(spec))
+
+
+def _signature(folder: Path, spec: EncoderSpec, sherds: Sequence[SherdRow]) -> str:
+    digest = hashlib.sha256(f"{folder}\n{vector_key(spec)}\n".encode())
+    for sherd in sherds:
+        digest.update(f"{sherd.number}\t{sherd.lot}\t{sherd.site}\t{sherd.content_key}\n".encode())
+    return digest.hexdigest()
+
+
+def _made_ready(
+    cat: Catalogue, spec: EncoderSpec, sherds: Sequence[SherdRow], *, by: str, progress: Progress | None
+) -> ComparedSherds:
+    vectors = ensure_vectors(cat, spec, sherds, by=by, progress=progress)
+    likeness = likeness_of(spec)
+    mean = None if likeness is None else np.array(likeness.mean)
+    numbers = [sherd.number for sherd in sherds]
+    raw = np.stack([vectors[number] for number in numbers]) if numbers else np.zeros((0, spec.dim), np.float32)
+    cleared = centred(raw, mean)
+    averaged = averaged_in_lots(cleared, [sherd.lot for sherd in sherds])
+    index = index_of(vector_key(spec), spec.dim, numbers, averaged)
+    rows = {number: row for row, number in enumerate(numbers)}
+    return ComparedSherds({sherd.number: sherd for sherd in sherds}, rows, cleared, averaged, index, likeness)
+
+
+def _unit(vector: NDArray[np.float32]) -> NDArray[np.float32]:
+    length = float(np.linalg.norm(vector))
+    found: NDArray[np.float32] = (vector / length if length > 1e-9 else vector).astype(np.float32)
+    return found
