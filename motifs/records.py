@@ -105,13 +105,18 @@ class FoundSherd:
 
 @dataclass(frozen=True, slots=True)
 class TrayReading:
-    """What was read off a tray photograph. crumbs: pieces below the stated size, counted only."""
+    """What was read off a tray photograph.
+
+    crumbs: pieces below the stated size, counted only. lot, site: what the code of a photo mat says, not checked; or None.
+    """
 
     scale: Scale | None
     light: LightField
     sherds: tuple[FoundSherd, ...]
     crumbs: int
     warnings: tuple[str, ...]
+    lot: str | None = None
+    site: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ the scale bar, or a backdrop that looks neutral.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import cv2
@@ -39,9 +40,16 @@ _WHITE_FROM: Final = 0.33
 _GREY_FROM: Final = 0.07
 
 
-def light_factor(
-    surface: Surface, white: tuple[NDArray[np.float64], tuple[float, float]] | None
-) -> tuple[NDArray[np.float64], str]:
+@dataclass(frozen=True, slots=True)
+class White:
+    """White paper as the camera saw it: linear light (3,), where (x, y) in px of the surface, and on what."""
+
+    light: NDArray[np.float64]
+    at_px: tuple[float, float]
+    source: str  # "card" | "mat" | "bar"
+
+
+def light_factor(surface: Surface, white: White | None) -> tuple[NDArray[np.float64], str]:
     """What to multiply the surface by, (3,), so that light over it is reflectance; and what fixed it.
 
     Parameters
@@ -49,16 +57,17 @@ def light_factor(
     surface
         Light over the backdrop.
     white
-        Linear light (3,) of unclipped bar whites and the (x, y) where it was read, in px of the surface; or None.
+        Unclipped white paper, or None.
 
     Returns
     -------
     tuple
-        The factor and "bar", "backdrop" or "none".
+        The factor and the white's source, "backdrop" or "none".
     """
     if white is not None:
-        light, (x, y) = white
-        return np.asarray(light, dtype=np.float64) / BAR_WHITE / surface.at(np.array(x), np.array(y)), "bar"
+        x, y = white.at_px
+        seen = surface.at(np.array(x), np.array(y))
+        return np.asarray(white.light, dtype=np.float64) / BAR_WHITE / seen, white.source
     return _factor_from_backdrop(surface.middle())
 
 

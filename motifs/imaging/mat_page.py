@@ -103,15 +103,14 @@ def code_text(lot: str | None, site: str | None) -> str:
 def code_squares(lot: str | None, site: str | None) -> NDArray[np.bool_]:
     """Squares of the code, (n, n) bool, True dark, without a margin (ISO/IEC 18004)."""
     code = segno.make(code_text(lot, site), error="m", micro=False, boost_error=False)
-    squares: NDArray[np.bool_] = np.array([[bool(square) for square in row] for row in code.matrix], dtype=np.bool_)
-    return squares
+    return np.asarray([list(row) for row in code.matrix]).astype(np.bool_)
 
 
 def marker_squares(number: int) -> NDArray[np.bool_]:
     """Modules of a marker, (6, 6) bool, True dark."""
     dictionary = cv2.aruco.getPredefinedDictionary(DICTIONARY)
     image = cv2.aruco.generateImageMarker(dictionary, number, MARKER_MODULES)
-    return np.asarray(image) == 0
+    return np.asarray(np.equal(image, 0), dtype=np.bool_)
 
 
 def _use_letters() -> None:

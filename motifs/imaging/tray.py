@@ -12,11 +12,11 @@ import numpy as np
 from motifs.errors import InputError, NoSherdFound
 from motifs.imaging.backdrop import Surface, fit_surface
 from motifs.imaging.foreground import Foreground, find_foreground
-from motifs.imaging.light import light_factor, light_field
+from motifs.imaging.light import White, light_factor, light_field
 from motifs.imaging.pieces import CRUMB_MM, CRUMB_SHARE, Piece, find_pieces
+from motifs.imaging.references import References, find_references
 from motifs.imaging.refine import FINE_SIDE_PX, FittedOutline, refine_outlines
-from motifs.imaging.scale_bar import ScaleBar, find_bar, scale_of_bar
-from motifs.records import FoundSherd, LightField, PhotoImage, Scale, TrayReading
+from motifs.records import FoundSherd, LightField, PhotoImage, TrayReading
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -63,15 +63,19 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
     _check_length("px_per_mm", px_per_mm)
     _check_length("bar_mm", bar_mm)
     working, zoom = _smaller(photo.rgb, WORKING_SIDE_PX)
+    fine, _ = _smaller(photo.rgb, FINE_SIDE_PX)
+    references = find_references(photo, working, fine, px_per_mm=px_per_mm, bar_mm=bar_mm)
+    if references.mat is not None:
+        fine = references.fine
+        working, _ = _smaller(fine, max(working.shape))
+    scale = references.scale
     surface = fit_surface(working)
-    bar = find_bar(photo.rgb, working)
-    scale, warnings = _scale(bar, px_per_mm, bar_mm)
-    factor, reference = light_factor(surface, _white(bar, zoom))
+    factor, reference = light_factor(surface, _white(references, zoom))
     foreground = find_foreground(working, surface, 1.0 / factor)
     crumb_px = CRUMB_MM * scale.px_per_mm / zoom if scale else CRUMB_SHARE * max(working.shape)
-    corners = None if bar is None else (bar.corners_px + 0.5) / zoom - 0.5
+    corners = None if references.bar_corners_px is None else (references.bar_corners_px + 0.5) / zoom - 0.5
     pieces, crumbs = find_pieces(foreground, corners, crumb_px)
-    outlines = _outlines(photo, working, surface, foreground, pieces)
+    outlines = _outlines(photo, fine, working, surface, foreground, pieces)
     found = [_found(photo, piece, outline) for piece, outline in zip(pieces, outlines, strict=True)]
     sherds = _without_specks(found, is_scaled=scale is not None)
     crumbs += len(found) - len(sherds)
@@ -81,8 +85,15 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
             "that differs from them in colour."
         )
     light = light_field(surface, factor, reference, *_backdrop_samples(working, foreground))
+    light = replace(light, reference_de=references.residual_de)
     return TrayReading(
-        scale=scale, light=light, sherds=sherds, crumbs=crumbs, warnings=(*warnings, *_light_warnings(light))
+        scale=scale,
+        light=light,
+        sherds=sherds,
+        crumbs=crumbs,
+        warnings=(*references.warnings, *_light_warnings(light)),
+        lot=references.lot,
+        site=references.site,
     )
 
 
@@ -107,17 +118,9 @@ def _smaller(rgb: NDArray[np.uint8], side_px: int) -> tuple[NDArray[np.uint8], f
     return np.ascontiguousarray(working), width / size[0]
 
 
-def _scale(bar: ScaleBar | None, px_per_mm: float | None, bar_mm: float | None) -> tuple[Scale | None, list[str]]:
-    if px_per_mm is not None:
-        return Scale(px_per_mm=px_per_mm, source="typed", relative_sd=0.005), []
-    if bar is None:
-        return None, ["no scale bar was found; lengths in mm are unknown until a scale is given"]
-    scale, warning = scale_of_bar(bar, bar_mm)
-    return scale, [] if warning is None else [warning]
-
-
 def _outlines(
     photo: PhotoImage,
+    fine: NDArray[np.uint8],
     working: NDArray[np.uint8],
     surface: Surface,
     foreground: Foreground,
@@ -129,7 +132,6 @@ def _outlines(
     for number, piece in enumerate(pieces, start=1):
         left, top, right, bottom = piece.box
         labels[top:bottom, left:right][piece.mask] = number
-    fine, _ = _smaller(photo.rgb, FINE_SIDE_PX)
     found = refine_outlines(fine, (width, height), surface, foreground.colour, labels)
     zoom = np.array([photo.rgb.shape[1] / width, photo.rgb.shape[0] / height])
     return [replace(fitted, points=((fitted.points + 0.5) * zoom - 0.5).astype(np.float32)) for fitted in found]
@@ -152,11 +154,11 @@ def _found(photo: PhotoImage, piece: Piece, fitted: FittedOutline) -> FoundSherd
     )
 
 
-def _white(bar: ScaleBar | None, zoom: float) -> tuple[NDArray[np.float64], tuple[float, float]] | None:
-    if bar is None or bar.white is None:
+def _white(references: References, zoom: float) -> White | None:
+    if references.white is None:
         return None
-    x, y = bar.white_at_px
-    return bar.white, ((x + 0.5) / zoom - 0.5, (y + 0.5) / zoom - 0.5)
+    light, (x, y) = references.white
+    return White(light, ((x + 0.5) / zoom - 0.5, (y + 0.5) / zoom - 0.5), references.white_from)
 
 
 def _backdrop_samples(

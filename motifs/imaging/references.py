@@ -1,0 +1,152 @@
+"""What on a photograph tells its scale and its light: typed, mat, bar, ruler; card, mat, bar, backdrop. Best first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from motifs.imaging.mat_clearing import clear_printing, paper_light
+from motifs.imaging.mat_light import mat_white
+from motifs.imaging.mat_reading import find_mat
+from motifs.imaging.plane import local_px_per_mm
+from motifs.imaging.scale_bar import find_bar, scale_of_bar
+from motifs.imaging.standpoint import height_warning, standpoint
+from motifs.records import Scale
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from motifs.imaging.mat_reading import MatReading
+    from motifs.records import PhotoImage
+
+TYPED_RELATIVE_SD: Final = 0.005
+"""Standard uncertainty taken for a scale that a person typed, relative (common practice, no source)."""
+
+NO_SCALE: Final = "no scale bar was found; lengths in mm are unknown until a scale is given"
+
+_TYPED_OFF: Final = 0.02
+_PATCHES_AGREE_DE: Final = 6.0
+_MISFIT_MM: Final = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class References:
+    """What was found.
+
+    fine: (h, w, 3) uint8, the smaller copy of the photograph to search for sherds, without the printing of a mat. scale: or
+    None. white: linear light (3,) of white paper and the (x, y) px of the photograph where it was read, or None; white_from:
+    "mat" or "bar". bar_corners_px: (4, 2) of the bar, or None. residual_de: of grey patches, or None.
+    """
+
+    fine: NDArray[np.uint8]
+    scale: Scale | None
+    white: tuple[NDArray[np.float64], tuple[float, float]] | None = None
+    white_from: str = "none"
+    bar_corners_px: NDArray[np.float32] | None = None
+    mat: MatReading | None = None
+    residual_de: float | None = None
+    warnings: tuple[str, ...] = field(default=())
+
+    @property
+    def lot(self) -> str | None:
+        """The lot that the mat's code names."""
+        return None if self.mat is None else self.mat.lot
+
+    @property
+    def site(self) -> str | None:
+        """The site that the mat's code names."""
+        return None if self.mat is None else self.mat.site
+
+
+def find_references(
+    photo: PhotoImage,
+    working: NDArray[np.uint8],
+    fine: NDArray[np.uint8],
+    *,
+    px_per_mm: float | None = None,
+    bar_mm: float | None = None,
+) -> References:
+    """Find what tells the scale and the light.
+
+    Parameters
+    ----------
+    photo
+        The photograph.
+    working, fine
+        (h, w, 3) uint8, smaller copies: for a first look, and for reading.
+    px_per_mm, bar_mm
+        As typed, or None.
+    """
+    mat = find_mat(photo.rgb, working, fine)
+    found = _of_mat(photo, fine, mat) if mat is not None else _of_bar(photo, working, fine, bar_mm)
+    if px_per_mm is None:
+        return found
+    typed = Scale(px_per_mm=px_per_mm, source="typed", relative_sd=TYPED_RELATIVE_SD)
+    return replace(found, scale=typed, warnings=(*_disagreement(found.scale, px_per_mm), *found.warnings))
+
+
+def _disagreement(found: Scale | None, typed: float) -> list[str]:
+    """Say so where a typed scale is far from what the photograph itself shows."""
+    if found is None or abs(typed / found.px_per_mm - 1.0) < max(_TYPED_OFF, 3.0 * found.relative_sd):
+        return []
+    where = {"mat": "mat", "bar": "scale bar", "ruler": "ruler"}[found.source]
+    return [
+        f"the scale typed is {abs(typed / found.px_per_mm - 1.0):.1%} off the {where} in the photograph "
+        f"({found.px_per_mm:.2f} px/mm); the typed one was taken"
+    ]
+
+
+def _of_mat(photo: PhotoImage, fine: NDArray[np.uint8], mat: MatReading) -> References:
+    zoom = (photo.rgb.shape[1] / fine.shape[1], photo.rgb.shape[0] / fine.shape[0])
+    light = paper_light(fine, mat, zoom)
+    white = mat_white(fine, mat, light, zoom)
+    middle = np.array([mat.design.width / 2, mat.design.height / 2])
+    scale = Scale(
+        px_per_mm=float(local_px_per_mm(mat.plane, middle)),
+        source="mat",
+        relative_sd=mat.relative_sd,
+        plane=mat.plane,
+    )
+    stand = standpoint(mat.plane, middle, photo.focal_px)
+    near = height_warning(stand.distance_mm)
+    warnings = [] if near is None else [near]
+    if mat.misfit_mm > _MISFIT_MM:
+        warnings.append(
+            f"the markers of the mat are {mat.misfit_mm:.1f} mm off where they belong; lay the sheet flat, or check its print"
+        )
+    if white is None:
+        warnings.append(
+            "the mat's paper is clipped and its grey patches are covered; expose less, colours are not corrected"
+        )
+    elif white.residual_de is not None and white.residual_de > _PATCHES_AGREE_DE:
+        warnings.append(
+            f"the mat's grey patches are off by CIEDE2000 {white.residual_de:.1f} (median, tones to the power "
+            f"{white.exponent:.2f}): the camera's or the printer's tones; colours of dark sherds are less sure"
+        )
+    return References(
+        fine=clear_printing(fine, mat, light, zoom),
+        scale=scale,
+        white=None if white is None else (white.light, white.middle_px),
+        white_from="none" if white is None else "mat",
+        mat=mat,
+        residual_de=None if white is None else white.residual_de,
+        warnings=tuple(warnings),
+    )
+
+
+def _of_bar(photo: PhotoImage, working: NDArray[np.uint8], fine: NDArray[np.uint8], bar_mm: float | None) -> References:
+    bar = find_bar(photo.rgb, working)
+    if bar is None:
+        return References(fine, None, warnings=(NO_SCALE,))
+    scale, warning = scale_of_bar(bar, bar_mm)
+    distance = None if photo.focal_px is None else photo.focal_px / scale.px_per_mm
+    return References(
+        fine=fine,
+        scale=scale,
+        white=None if bar.white is None else (bar.white, bar.white_at_px),
+        white_from="none" if bar.white is None else "bar",
+        bar_corners_px=bar.corners_px,
+        warnings=tuple(line for line in (warning, height_warning(distance)) if line),
+    )
