@@ -66,7 +66,7 @@ def draw_waiting(of_lot: Sequence[SherdRow]) -> None:
 def draw_buttons(cat: Catalogue, lot: str) -> None:
     """What is done with the chosen outlines, and taking it back."""
     back, forth = cat.next_undo(lot), cat.next_redo(lot)
-    with st.container(horizontal=True, gap="small"):
+    with st.container(horizontal=True, gap="xxsmall"):
         st.button(
             "Looked over", on_click=actions.accept_chosen, help="The outline may stand: it asks for no look any more."
         )
@@ -74,6 +74,7 @@ def draw_buttons(cat: Catalogue, lot: str) -> None:
             "Drop", on_click=actions.drop_chosen, help="What is no sherd after all. Its number is not used again."
         )
         st.button("Merge", on_click=actions.merge_chosen, help="Two or more outlines that are one sherd.")
+    with st.container(horizontal=True, gap="xxsmall"):
         st.button(
             "Undo", on_click=actions.undo, args=(lot,), disabled=not back,
             help="Takes back the lot's latest change" + (f": {back[0].verb} {back[0].subject}." if back else "."),
@@ -128,7 +129,7 @@ def draw_turning() -> None:
             "Turn clockwise, degrees", min_value=-360.0, max_value=360.0, value=None, step=5.0, key=actions.TURN_DEG,
             placeholder="0 to 360", help="How far the photograph has to be turned for the rim to be at the top.",
         )  # fmt: skip
-        with st.container(horizontal=True):
+        with st.container(horizontal=True, gap="xxsmall"):
             st.button("Turn", on_click=actions.turn_chosen)
             for quarter in QUARTERS_DEG:
                 st.button(f"{quarter}°", on_click=actions.turn_to, args=(float(quarter),))
@@ -143,7 +144,7 @@ def draw_numbers(photo: PhotoRow) -> None:
             placeholder="412.5, 300\n480, 310.5\n455, 372",
             help=f"In px of the photograph, which is {photo.width_px} wide and {photo.height_px} high; 0, 0 is its upper left.",
         )  # fmt: skip
-        with st.container(horizontal=True, gap="small"):
+        with st.container(horizontal=True, gap="xxsmall"):
             st.button("Show the chosen outline", on_click=actions.show_points)
             st.button(
                 "Redraw with these",

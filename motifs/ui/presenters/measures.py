@@ -29,12 +29,12 @@ def figure_name(name: str) -> str:
 def figure_words(figure: Figure) -> str:
     """Value ± uncertainty and unit, with the digits that the uncertainty allows."""
     unit = UNITS.get(figure.unit, figure.unit)
-    if figure.unit == "share" and isinstance(figure.value, float):
-        return f"{figure.value:.0%}"
     chips = _chips(figure.value)
     if chips:
         return ", ".join(chips)
     values = _flat(figure.value)
+    if figure.unit == "share":
+        return ", ".join(f"{value:.0%}" for value in values if isinstance(value, (int, float)))
     sds = _flat(figure.sd)
     if len(sds) != len(values):
         sds = [None] * len(values)
