@@ -1,4 +1,4 @@
-"""Commands that made models/: `python -m motifs.training motif|vessel|plain|evidence|ship --help`."""
+"""Commands that made models/: `python -m motifs.training motif|vessel|plain|evidence|joins|ship --help`."""
 
 from __future__ import annotations
 
@@ -37,6 +37,7 @@ def main() -> int:
     evidence.add_argument("--out", type=Path, required=True, help="the table to write")
     evidence.add_argument("--lots", type=int, default=40)
     evidence.add_argument("--seed", type=int, default=7000)
+    _add_joins(commands.add_parser("joins", help="fit models/joins.json on practice lots, print its figures on others"))
     shipping = commands.add_parser("ship", help="write models/ from the weights of a run of `encoders`")
     shipping.add_argument("--run", type=Path, required=True, help="folder that `motif` or `vessel` wrote")
     shipping.add_argument("--plain", type=Path, required=True, help="safetensors that `plain` wrote")
@@ -54,6 +55,8 @@ def main() -> int:
 
         fit_evidence(arguments.work, arguments.out, arguments.lots, arguments.seed)
         return 0
+    if arguments.command == "joins":
+        return _fit_joins(arguments)
     if arguments.command == "plain":
         return _write_plain(arguments.file)
     options = vars(arguments)
@@ -65,6 +68,22 @@ def main() -> int:
     from motifs.training.running import Plan, run_vessel  # noqa: PLC0415
 
     run_vessel(Plan(**options))
+    return 0
+
+
+def _add_joins(joins: argparse.ArgumentParser) -> None:
+    joins.add_argument("--out", type=Path, required=True, help="the table to write")
+    joins.add_argument("--lots", type=int, default=24)
+    joins.add_argument("--seed", type=int, default=9001)
+    joins.add_argument("--held-lots", type=int, default=4)
+
+
+def _fit_joins(arguments: argparse.Namespace) -> int:
+    from motifs.training.joins import fit_join_model, measure_join_model  # noqa: PLC0415
+
+    model = fit_join_model(arguments.out, arguments.lots, arguments.seed)
+    for one in measure_join_model(model, arguments.held_lots, arguments.seed + arguments.lots):
+        print(one)
     return 0
 
 

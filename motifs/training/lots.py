@@ -89,14 +89,14 @@ def read_sherds(file: Path, number: int, photo: Any) -> Iterator[SeenSherd]:
     except PhotoError:
         return
     for found in reading.sherds:
-        match = _truth_under(found.outline_px, photo.labels)
+        match = truth_under(found.outline_px, photo.labels)
         if match is not None:
             sherd = next(one for one in photo.sherds if one.number == match)
             crop = cut_crop(image, reading.light, reading.scale, found.outline_px)
             yield SeenSherd(crop, number, sherd.pot, sherd.families)
 
 
-def _truth_under(outline_px: NDArray[np.float32], labels: NDArray[np.int16]) -> int | None:
+def truth_under(outline_px: NDArray[np.float32], labels: NDArray[np.int16]) -> int | None:
     """Number of the true sherd under a found outline, or None below LEAST_IOU."""
     mask = np.zeros(labels.shape, np.uint8)
     cv2.fillPoly(mask, [np.rint(outline_px).astype(np.int32)], 1)

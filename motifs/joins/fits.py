@@ -1,0 +1,125 @@
+"""From the measures of a meeting to a calibrated probability that the two sherds touched, with numbers from models/joins.json.
+
+Two steps of logistic regression (Cox 1958, J. R. Stat. Soc. B 20, 215-242): the meeting alone, then the meeting among its rivals.
+Each exists twice: with everything, which is the fit; and for the edges alone (form and crossing paint), whose likelihood ratio
+may be added to evidence from the colour of paste without counting that twice.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from motifs.errors import ModelError
+from motifs.joins.features import ALL_FEATURES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+MODEL_FILE: Final = Path(__file__).resolve().parents[2] / "models" / "joins.json"
+BENT_ODDS: Final = (-4.0, 8.0)
+
+
+@dataclass(frozen=True, slots=True)
+class FitCurve:
+    """One logistic in two steps. names: features used, with mean, scale and weight each; intercept.
+
+    among: weights of the second step for (log odds, their square, weaker rivals, stronger rivals), and its intercept.
+    base_odds: natural-log odds that a best meeting of a pair is a join, over the lots it was fitted on.
+    """
+
+    names: tuple[str, ...]
+    mean: tuple[float, ...]
+    scale: tuple[float, ...]
+    weights: tuple[float, ...]
+    intercept: float
+    among: tuple[float, ...]
+    among_intercept: float
+    base_odds: float
+
+    def alone(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(m,) natural-log odds of meetings by themselves; table as `feature_table` gives it."""
+        columns = [ALL_FEATURES.index(name) for name in self.names]
+        standard = (table[:, columns] - np.array(self.mean)) / np.array(self.scale)
+        return np.asarray(standard @ np.array(self.weights) + self.intercept)
+
+    def among_rivals(self, odds: NDArray[np.float64], rivals: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(m,) natural-log odds once rivals (m, 2) are known."""
+        return np.asarray(among_table(odds, rivals) @ np.array(self.among) + self.among_intercept)
+
+
+def among_table(odds: NDArray[np.float64], rivals: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(m, 4) what the second step looks at."""
+    bent = np.clip(odds, *BENT_ODDS) ** 2
+    return np.stack([odds, bent, rivals[:, 0], rivals[:, 1]], axis=1)
+
+
+@dataclass(frozen=True, slots=True)
+class JoinModel:
+    """fit: with everything. edges: without the colour of the paste. made_by: the command and the lots."""
+
+    fit: FitCurve
+    edges: FitCurve
+    made_by: str
+
+
+def save_model(model: JoinModel, file: Path) -> None:
+    """Write a model as JSON."""
+    file.write_text(json.dumps(asdict(model), indent=1) + "\n", encoding="utf-8")
+
+
+@cache
+def load_model(file: Path = MODEL_FILE) -> JoinModel:
+    """Read a model.
+
+    Raises
+    ------
+    ModelError
+        The file is missing or is not such a model.
+    """
+    try:
+        kept = json.loads(file.read_text(encoding="utf-8"))
+        model = JoinModel(_curve(kept["fit"]), _curve(kept["edges"]), str(kept["made_by"]))
+    except OSError as problem:
+        raise ModelError(f"{file.name} cannot be read ({problem.strerror}): get the models folder again") from problem
+    except (ValueError, KeyError, TypeError) as problem:
+        raise ModelError(f"{file.name} is not a table of joins ({problem}): get the models folder again") from problem
+    return model
+
+
+def _curve(kept: dict[str, Any]) -> FitCurve:
+    def numbers(name: str) -> tuple[float, ...]:
+        return tuple(float(value) for value in kept[name])
+
+    names = tuple(str(name) for name in kept["names"])
+    if not set(names) <= set(ALL_FEATURES):
+        raise ValueError(f"unknown features {sorted(set(names) - set(ALL_FEATURES))}")
+    curve = FitCurve(
+        names, numbers("mean"), numbers("scale"), numbers("weights"), float(kept["intercept"]),
+        numbers("among"), float(kept["among_intercept"]), float(kept["base_odds"]),
+    )  # fmt: skip
+    if not len(names) == len(curve.mean) == len(curve.scale) == len(curve.weights) or len(curve.among) != 4:
+        raise ValueError("numbers of features and of weights differ")
+    return curve
+
+
+def probability(odds: NDArray[np.float64]) -> NDArray[np.float64]:
+    """0..1 from natural-log odds."""
+    return np.asarray(1 / (1 + np.exp(-np.clip(odds, -50, 50))))
+
+
+def vessel_llr(edge_llr: Sequence[float] | NDArray[np.float64], joining_share: float) -> NDArray[np.float64]:
+    """Natural-log likelihood ratio of one vessel against two, from that of a join.
+
+    Two sherds of one vessel touch with probability `joining_share`; of two vessels never. So a good join is strong evidence
+    and no join is almost none.
+    """
+    ratio = np.exp(np.clip(np.asarray(edge_llr, np.float64), -50, 50))
+    return np.asarray(np.log(joining_share * ratio + 1 - joining_share))
