@@ -35,6 +35,8 @@ CHECKED = 24
 AGREEMENT_WEIGHT = 0.04
 """How much an agreement's strength adds to the similarity in the order of neighbours, where no likeness is fitted:
 chosen on tune seeds of the second renderer."""
+WHOLE = 0.95
+"""A box that holds this share of the sherd is taken for the whole sherd."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,9 +186,11 @@ def _may_be_found(sherd: SherdRow, asked: Sequence[SherdRow], *, other_sites: bo
     return not other_sites or (sherd.site is not None and sherd.site not in {query.site for query in asked})
 
 
-def _detail(cat: Catalogue, query: SherdRow, box_px: BoxPx) -> SherdCrop:
+def _detail(cat: Catalogue, query: SherdRow, box_px: BoxPx) -> SherdCrop | None:
+    """The part in the box; None for a box that holds as good as the whole sherd."""
     _, crop = next(crops_of(cat, [query]))
-    return cut_box(crop, box_px)
+    detail = cut_box(crop, box_px)
+    return None if detail.mask.sum() >= WHOLE * crop.mask.sum() else detail
 
 
 def _query_vector(

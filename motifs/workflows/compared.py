@@ -64,12 +64,13 @@ class ComparedSherds:
         return _unit(self.averaged[[self.row[number] for number in numbers]].mean(axis=0))
 
     def vector_of_detail(self, number: str, raw: NDArray[np.float32]) -> NDArray[np.float32]:
-        """Unit vector of a part of a sherd, averaged with the most alike of the other sherds of its lot.
+        """Unit vector of a part of a sherd, averaged with the most alike sherds of its lot, its own among them.
 
-        raw: (dim,) as encoded. The part stands in its sherd's place: what lies beside it on the sherd has no say.
+        raw: (dim,) as encoded. With its own sherd among them it ranked better on tune seeds of the second renderer than
+        without.
         """
         detail = centred(raw[None], self.mean)
-        rows = [row for row in self.lot_rows(self.sherds[number].lot) if row != self.row[number]]
+        rows = self.lot_rows(self.sherds[number].lot)
         members = np.concatenate([detail, self.cleared[rows]])
         vector: NDArray[np.float32] = averaged_with(detail, members)[0]
         return vector
