@@ -2,8 +2,18 @@
 
 from motifs.design.axes import Element
 from motifs.design.drawing import draw_symmetry
-from motifs.design.groups import BAND_GROUPS, CLASH, PLANE_GROUPS, SymmetryGroup, band_group, explained, group_of, plane_group
+from motifs.design.groups import (
+    BAND_GROUPS,
+    CLASH,
+    PLANE_GROUPS,
+    SymmetryGroup,
+    band_group,
+    explained,
+    group_of,
+    plane_group,
+)
 from motifs.design.reading import DesignSymmetry, read_symmetry
+from motifs.design.signals import marks_of, tone_of
 
 __all__ = [
     "BAND_GROUPS",
@@ -16,6 +26,8 @@ __all__ = [
     "draw_symmetry",
     "explained",
     "group_of",
+    "marks_of",
     "plane_group",
     "read_symmetry",
+    "tone_of",
 ]

@@ -83,7 +83,7 @@ def plane_elements(plane: PlaneReading, fits: Mapping[Turn, TurnFit], turns: tup
     n = plane.fold.cell.shape[0]
     found: list[Element] = []
     for turn in turns:
-        fit = fits[turn] if turn in fits else None
+        fit = fits.get(turn)
         if fit is None or fit.any_place is None:
             continue
         matrix = np.array(turn, np.float64).reshape(2, 2)
@@ -108,7 +108,7 @@ def _centres(plane: PlaneReading, matrix: Plane, moved: Plane, order: int) -> li
     out = []
     for i in range(-3, 4):
         for j in range(-3, 4):
-            place = solve @ (moved + [i, j])
+            place = solve @ (moved + np.array([i, j]))
             if (np.abs(place) <= 1.01).all():
                 out.append(Element("turn", (_point(place @ plane.basis_px + np.array(plane.origin_px)),), order))
     return out
@@ -121,10 +121,11 @@ def _lines(plane: PlaneReading, matrix: Plane, moved: Plane, *, is_glide: bool) 
     along = along / np.linalg.norm(along)
     across = np.array([-along[1], along[0]])
     reach = float(np.linalg.norm(plane.basis_px, axis=1).max()) * 1.3
-    out, taken = [], []
+    out: list[Element] = []
+    taken: list[float] = []
     for i in range(-2, 3):
         for j in range(-2, 3):
-            offset = float(((moved + [i, j]) / 2) @ plane.basis_px @ across)
+            offset = float(((moved + np.array([i, j])) / 2) @ plane.basis_px @ across)
             if abs(offset) <= reach and all(abs(offset - other) > 0.04 * reach for other in taken):
                 taken.append(offset)
                 middle = np.array(plane.origin_px) + offset * across

@@ -31,6 +31,10 @@ LEAST_REPEATS = 1.5
 LEAST_CORRELATION = 0.35
 SAME_PEAK = 0.14
 """A shorter repeat is taken when its correlation is not lower than the best one's by more than this."""
+RIVAL_PEAK = 0.3
+"""Repeats whose correlation is lower than the best one's by up to this are laid out as well, and compared."""
+SAME_COHERENCE = 0.07
+SURELY_UNLIKE = 0.2
 SOFTEN = 0.028
 """Blur before repeats are compared, in repeats: what a steady hand is off by."""
 MOST_SLIP = 0.12
@@ -44,7 +48,6 @@ class BandReading:
     axis_deg: direction of the band in the picture, from x towards y. repeat_px: in px of the picture. repeats: how
     many are seen. fold: the mean repeat, columns along the band. origin_px: (2,) point of the picture at column 0, row 0 of
     the first repeat; row_px: height of a row in px. correlation: of the picture with itself one repeat on.
-    reversal: correlation half a repeat on (-1: light and dark change places).
     """
 
     axis_deg: float
@@ -54,7 +57,6 @@ class BandReading:
     origin_px: tuple[float, float]
     row_px: float
     correlation: float
-    reversal: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,10 +70,12 @@ class _Straight:
 
 @dataclass(frozen=True, slots=True)
 class _Period:
+    """The likeliest repeat and its rivals, shortest first, itself among them."""
+
     length_px: float
     correlation: float
-    reversal: float
     extent_px: float
+    rivals_px: tuple[float, ...]
 
 
 def read_band(picture: Plane, mask: Mask) -> BandReading | None:
@@ -101,16 +105,32 @@ def read_band(picture: Plane, mask: Mask) -> BandReading | None:
     period = _period_along(_straightened(coarse, coarse_mask, best))
     if period is None:
         return None
-    return _longest_needed(picture, mask, best, period, factor)
+    return _most_coherent(picture, mask, best, period, factor)
 
 
-def _longest_needed(picture: Plane, mask: Mask, angle: float, period: _Period, factor: float) -> BandReading | None:
-    """Read the band by the repeat found, or by two or three of it where these are not alike."""
-    reading = _laid_out(picture, mask, angle, period, factor)
+def _most_coherent(picture: Plane, mask: Mask, angle: float, period: _Period, factor: float) -> BandReading | None:
+    """Read the band by each repeat in question; of those whose repeats are about as alike as any, take the shortest."""
+    readings = []
+    for length in period.rivals_px:
+        one = _laid_out(picture, mask, angle, replace(period, length_px=length), factor)
+        if one is not None:
+            readings.append(one)
+    if not readings:
+        return None
+    best = max(one.fold.coherence for one in readings)
+    alike = [one for one in readings if one.fold.coherence >= best - SAME_COHERENCE]
+    return _longest_needed(picture, mask, angle, period, factor, min(alike, key=lambda one: one.repeat_px))
+
+
+def _longest_needed(
+    picture: Plane, mask: Mask, angle: float, period: _Period, factor: float, reading: BandReading
+) -> BandReading:
+    """Keep to the repeat found, or take two or three of it for one where these are surely not alike."""
     for times in (2, 3):
-        if reading is None or period.extent_px < LEAST_REPEATS * times * period.length_px:
+        length = times * reading.repeat_px * factor
+        if period.extent_px < LEAST_REPEATS * length:
             break
-        longer = _laid_out(picture, mask, angle, replace(period, length_px=times * period.length_px), factor)
+        longer = _laid_out(picture, mask, angle, replace(period, length_px=length), factor)
         if longer is not None and not _comes_back_early(longer.fold, times):
             return longer
     return reading
@@ -123,7 +143,7 @@ def _comes_back_early(fold: Fold, times: int) -> bool:
     slack = max(1, round(0.05 * nx))
     allowed = (np.abs(columns - nx / times) <= slack) & (np.abs(rows) <= slack)
     fit = best_shift(fold, fold, allowed, cyclic_rows=False)
-    return fit is None or probability(fit, fold.coherence) >= 0.5
+    return fit is None or probability(fit, fold.coherence) >= SURELY_UNLIKE
 
 
 def _axis_candidates(picture: Plane, mask: Mask) -> list[float]:
@@ -189,8 +209,8 @@ def _period_along(straight: _Straight) -> _Period | None:
     best = max(profile[peak] for peak in peaks)
     first = next(peak for peak in peaks if profile[peak] >= best - SAME_PEAK)
     length = _over_many(profile, first, extent)
-    half = profile[max(round(length / 2) - 1, 0) : round(length / 2) + 2]
-    return _Period(length, float(profile[first]), float(half.min()) if half.size else 0.0, extent)
+    rivals = tuple(_over_many(profile, peak, extent) for peak in peaks if profile[peak] >= best - RIVAL_PEAK)[:4]
+    return _Period(length, float(profile[first]), extent, rivals)
 
 
 def _repeat_peaks(profile: Plane, extent: float) -> list[int]:
@@ -258,14 +278,11 @@ def _laid_out(picture: Plane, mask: Mask, angle: float, period: _Period, factor:
     rows = np.arange(ys[0], ys[-1] + 1, row_px)
     sampler = _Sampler(soft, straight.mask, float(xs[0]), length, rows, int(np.ceil((xs[-1] - xs[0] + 1) / length)))
     slips = np.zeros((sampler.count, 2))
-    fold = None
-    for _ in range(3):
-        repeats, seen = sampler.sample(slips)
-        fold = fold_of(repeats, seen)
-        if fold is None:
-            return None
-        slips = _slips(repeats, seen, slips, length, row_px)
-    assert fold is not None
+    for _ in range(2):
+        slips = _slips(*sampler.sample(slips), slips, length, row_px)
+    fold = fold_of(*sampler.sample(slips))
+    if fold is None:
+        return None
     origin = straight.back[:, :2] @ [float(xs[0]), float(rows[0])] + straight.back[:, 2]
     return BandReading(
         angle,
@@ -275,7 +292,6 @@ def _laid_out(picture: Plane, mask: Mask, angle: float, period: _Period, factor:
         (float(origin[0] / fine_factor), float(origin[1] / fine_factor)),
         row_px / fine_factor,
         period.correlation,
-        period.reversal,
     )
 
 
@@ -323,7 +339,9 @@ def _slips(repeats: Plane, seen: Mask, slips: Plane, length_px: float, row_px: f
     return np.asarray(out - out.mean(axis=0), np.float64)
 
 
-def _best_offset(one: Plane, one_seen: Mask, mean: Plane, mean_seen: Mask, most: tuple[int, int]) -> tuple[float, float]:
+def _best_offset(
+    one: Plane, one_seen: Mask, mean: Plane, mean_seen: Mask, most: tuple[int, int]
+) -> tuple[float, float]:
     """Shift (x, y) in bins at which a repeat, sampled that much further on, agrees best with the mean."""
     best, least = (0.0, 0.0), np.inf
     for dy in range(-most[1], most[1] + 1):

@@ -15,10 +15,12 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
+from sklearn.linear_model import LogisticRegression
+from sklearn.model_selection import cross_val_predict
 
 from motifs.design.band_moves import fit_moves
 from motifs.design.bands import read_band
-from motifs.design.generators import PLANE_OPS, HandError, draw_band, draw_motif, draw_plane, sherd_mask, usual_cell
+from motifs.design.generators import HandError, draw_band, draw_motif, draw_plane, sherd_mask, usual_cell
 from motifs.design.groups import BAND_GROUPS, BAND_MOVES, PLANE_GROUPS
 from motifs.design.judging import features
 from motifs.design.lattices import read_plane
@@ -159,7 +161,9 @@ def report(seeds: range) -> None:
     short = [read_symmetry(trial.picture, trial.mask) for trial in band_trials(seeds, (0.7, 1.45))]
     print(f"below 1.5 repeats: abstains on {np.mean([one.group is None for one in short]):.3f} of {len(short)}")
     symbols = [group.symbol for group in PLANE_GROUPS]
-    planes = [(trial, read_symmetry(trial.picture, trial.mask)) for trial in plane_trials(seeds[: len(seeds) // 2], (7, 16))]
+    planes = [
+        (trial, read_symmetry(trial.picture, trial.mask)) for trial in plane_trials(seeds[: len(seeds) // 2], (7, 16))
+    ]
     print_confusion("All-over designs, 7 to 16 cells", symbols, [(t.symbol, symbol_read(r)) for t, r in planes])
     answers += [(r.support, r.group.symbol == t.symbol) for t, r in planes if r.group is not None]
     _print_support(answers)
@@ -167,9 +171,6 @@ def report(seeds: range) -> None:
 
 def fit(seeds: range) -> None:
     """Fit the weights of `judging.py` and print them with how well they do on sherds left out."""
-    from sklearn.linear_model import LogisticRegression
-    from sklearn.model_selection import cross_val_predict
-
     rows = [*_band_rows(seeds), *_plane_rows(seeds[: len(seeds) // 3])]
     x, y = np.array([row[0] for row in rows]), np.array([row[1] for row in rows])
     model = LogisticRegression(C=30, max_iter=1000)
@@ -208,7 +209,6 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--fit", action="store_true", help="fit the weights instead")
     arguments = parser.parse_args(argv)
     seeds = range(arguments.seed, arguments.seed + arguments.seeds)
-    assert len(PLANE_OPS) == len(PLANE_GROUPS)
     (fit if arguments.fit else report)(seeds)
     return 0
 

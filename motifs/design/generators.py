@@ -144,7 +144,9 @@ def _by_hand(
     angle = np.radians(hand.turn_deg) * rng.normal()
     turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     points = (stroke.points - 0.5) * size * (1 + hand.size * rng.normal()) @ turn.T
-    points = points + hand.shift * repeat_px * rng.normal(size=2) + hand.wobble * repeat_px * rng.normal(size=points.shape)
+    points = (
+        points + hand.shift * repeat_px * rng.normal(size=2) + hand.wobble * repeat_px * rng.normal(size=points.shape)
+    )
     return np.asarray(points + 0.5 * size + corner, np.float64)
 
 
@@ -255,9 +257,13 @@ def _far_from_fixed_points(ops: Sequence[Op], cell_px: Plane, rng: np.random.Gen
     best, farthest = np.full(2, 0.25), -1.0
     for _ in range(200):
         place = rng.uniform(0, 1, 2)
-        images = np.array([[a * place[0] + b * place[1] + u, c * place[0] + d * place[1] + v] for a, b, c, d, u, v in ops])
+        images = np.array(
+            [[a * place[0] + b * place[1] + u, c * place[0] + d * place[1] + v] for a, b, c, d, u, v in ops]
+        )
         gaps = images[1:] - images[0]
-        near = [np.linalg.norm((gaps - np.round(gaps) + [m, n]) @ cell_px, axis=1) for m in (-1, 0, 1) for n in (-1, 0, 1)]
+        near = [
+            np.linalg.norm((gaps - np.round(gaps) + [m, n]) @ cell_px, axis=1) for m in (-1, 0, 1) for n in (-1, 0, 1)
+        ]
         distance = float(np.min(near)) if len(ops) > 1 else 1.0
         if distance > farthest:
             best, farthest = place, distance

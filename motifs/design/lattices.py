@@ -136,7 +136,8 @@ def _best_basis(shifts: ShiftMap, peaks: list[tuple[float, float, float]]) -> tu
         return None
     best = max(value for _, value, _ in options)
     _, value, basis = min(
-        (option for option in options if option[1] >= best - SAME_PEAK), key=lambda option: (round(option[0] / 8), -option[1])
+        (option for option in options if option[1] >= best - SAME_PEAK),
+        key=lambda option: (round(option[0] / 8), -option[1]),
     )
     return reduced(_refined(shifts, basis)), value
 
@@ -212,14 +213,12 @@ def _laid_out(
     soft = softened(fine, fine_mask, SOFTEN * float(np.sqrt(abs(np.linalg.det(scaled)))))
     origin = np.array([fine.shape[1], fine.shape[0]]) / 2.0
     slips: dict[tuple[int, int], Plane] = {}
-    fold = None
-    for _ in range(2):
-        values, seen, places = _cells(soft, fine_mask, scaled, origin, slips)
-        fold = fold_of(values, seen)
-        if fold is None:
-            return None
-        slips = _slips(values, seen, places, fold, slips, scaled)
-    assert fold is not None
+    fold = fold_of(*_cells(soft, fine_mask, scaled, origin, slips)[:2])
+    if fold is not None:
+        slips = _slips(*_cells(soft, fine_mask, scaled, origin, slips), fold, slips, scaled)
+        fold = fold_of(*_cells(soft, fine_mask, scaled, origin, slips)[:2])
+    if fold is None:
+        return None
     centre = origin / factor
     return PlaneReading(basis, cells, rows, fold, (float(centre[0]), float(centre[1])), correlation)
 
@@ -296,5 +295,3 @@ def turned_basis(basis: Plane) -> float:
     """Direction of the shorter shift in degrees, from x towards y, -90..90."""
     angle = float(np.degrees(np.arctan2(basis[0, 1], basis[0, 0])))
     return (angle + 90) % 180 - 90
-
-

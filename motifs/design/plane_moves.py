@@ -55,7 +55,8 @@ def lattice_turns(basis: Plane) -> list[Turn]:
     """Return the moves about a point that carry the lattice into itself, identity first."""
     inverse = np.linalg.inv(basis)
     found = [IDENTITY]
-    for turn in product((-1, 0, 1), repeat=4):
+    for a, b, c, d in product((-1, 0, 1), repeat=4):
+        turn = (a, b, c, d)
         matrix = np.array(turn).reshape(2, 2)
         if turn == IDENTITY or abs(round(float(np.linalg.det(matrix)))) != 1 or not _is_finite(matrix):
             continue
@@ -184,9 +185,7 @@ def _log_chance(chances: tuple[float, float], is_there: bool, kind: str | None) 
 
 def _subgroups(turns: tuple[Turn, ...]) -> list[tuple[Turn, ...]]:
     """Every set of the turns that is closed; two of them make any such set."""
-    found = {
-        _closed((one, other)) for i, one in enumerate(turns) for other in turns[i:]
-    }
+    found = {_closed((one, other)) for i, one in enumerate(turns) for other in turns[i:]}
     return sorted((group for group in found if set(group) <= set(turns)), key=lambda group: (len(group), group))
 
 
@@ -212,6 +211,20 @@ def _mirror_kinds(turns: tuple[Turn, ...]) -> list[dict[Turn, str]]:
     return [{**dict.fromkeys(mirrors, "mirror"), **dict(zip(free, way, strict=True))} for way in ways]
 
 
+_BY_MIRRORS = {
+    (1, ""): "cm",
+    (1, "mirror"): "pm",
+    (1, "glide"): "pg",
+    (2, ""): "cmm",
+    (2, "mirror mirror"): "pmm",
+    (2, "glide mirror"): "pmg",
+    (2, "glide glide"): "pgg",
+    (4, "mirror mirror"): "p4m",
+    (4, "glide glide"): "p4g",
+}
+"""By highest rotation and by what the mirrors of a primitive lattice are."""
+
+
 def _symbol(turns: tuple[Turn, ...], kinds: Mapping[Turn, str], basis: Plane) -> str | None:
     """Name the plane group of closed turns with these mirrors and glides; None where there is none."""
     rotation = max(order_of(turn) for turn in turns if not is_mirror(turn))
@@ -219,12 +232,8 @@ def _symbol(turns: tuple[Turn, ...], kinds: Mapping[Turn, str], basis: Plane) ->
     free = sorted(kinds[turn] for turn in mirrors if not is_centred(turn))
     if not mirrors:
         return f"p{rotation}"
-    if rotation == 1:
-        return {("mirror",): "pm", ("glide",): "pg"}.get(tuple(free), "cm")
-    if rotation == 2:
-        return {("mirror", "mirror"): "pmm", ("glide", "mirror"): "pmg", ("glide", "glide"): "pgg"}.get(tuple(free), "cmm")
-    if rotation == 4:
-        return {("mirror", "mirror"): "p4m", ("glide", "glide"): "p4g"}.get(tuple(free))
+    if rotation < 6 and rotation != 3:
+        return _BY_MIRRORS.get((rotation, " ".join(free)))
     if rotation == 6:
         return "p6m"
     along = np.array(_fixed_vector(mirrors[0], 1)) @ basis

@@ -6,7 +6,7 @@ change places half a repeat on is a note. Fewer than 1.5 repeats are never given
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,7 +14,9 @@ import numpy as np
 from motifs.design.axes import Element, band_elements, plane_elements
 from motifs.design.band_moves import Fits, fit_moves, weigh_groups
 from motifs.design.bands import LEAST_REPEATS, BandReading, read_band
+from motifs.design.folding import Fold, best_shift
 from motifs.design.groups import BAND_GROUPS, BAND_MOVES, SymmetryGroup, band_group, plane_group
+from motifs.design.judging import probability
 from motifs.design.lattices import PlaneReading, read_plane
 from motifs.design.plane_moves import fit_turns, lattice_turns, weigh_plane_groups
 
@@ -26,13 +28,14 @@ if TYPE_CHECKING:
     Plane = NDArray[np.float64]
     Mask = NDArray[np.bool_]
 
-LEAST_COHERENCE = 0.55
-"""Below this the supposed repeats are too unlike to be repeats."""
+LEAST_COHERENCE = 0.6
+LEAST_COHERENCE_OF_FEW = 0.78
+"""Below this the supposed repeats are too unlike to be repeats: of 3.5 or more, and of 2.3 or fewer."""
+LEAST_CORRELATION_OF_FEW = 0.55
 SURE_ENOUGH = 0.55
 """A group with less support than this is given as "at least" what the likely groups have in common."""
 PLANE_TOLERANCE = 0.12
 """An all-over design is preferred when its cells are not less alike than a band's repeats by more than this."""
-REVERSED = -0.45
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +45,8 @@ class DesignSymmetry:
     group: None is indeterminate. is_at_least: the design has these symmetries and perhaps more. repeats: how many are seen,
     for an all-over design along the direction seen least; None where no repeat was found. support: 0..1, that the group is
     right. axis_deg: of the band, or of the shorter shift, from x towards y, -90..90. shifts_px: ((x, y),) or two of them.
-    weights: probability by symbol. elements: axes and centres in px of the picture. notes: what a reader has to know.
+    weights: probability by symbol. elements: axes and centres in px of the picture. coherence: 0..1, how
+    alike the repeats are. notes: what a reader has to know.
     """
 
     group: SymmetryGroup | None
@@ -53,6 +57,7 @@ class DesignSymmetry:
     shifts_px: tuple[tuple[float, float], ...]
     weights: Mapping[str, float]
     elements: tuple[Element, ...]
+    coherence: float
     notes: tuple[str, ...]
 
 
@@ -74,11 +79,19 @@ def read_symmetry(picture: Plane, mask: Mask, *, kind: str | None = None) -> Des
     band = None if kind == "plane" else read_band(picture, mask)
     if plane is not None and plane.fold.coherence < LEAST_COHERENCE:
         plane = None
-    if band is not None and (band.fold.coherence < LEAST_COHERENCE or band.repeats < LEAST_REPEATS):
+    if band is not None and not _repeats_enough(band):
         band = None
     if plane is not None and (band is None or plane.fold.coherence >= band.fold.coherence - PLANE_TOLERANCE):
         return _of_plane(plane)
     return _indeterminate() if band is None else _of_band(band)
+
+
+def _repeats_enough(band: BandReading) -> bool:
+    """Whether the repeats are alike enough, for how few they are, to be taken for repeats."""
+    few = float(np.clip((3.5 - band.repeats) / (3.5 - 2.3), 0.0, 1.0))
+    least = LEAST_COHERENCE + few * (LEAST_COHERENCE_OF_FEW - LEAST_COHERENCE)
+    is_alike = band.fold.coherence >= least and band.correlation >= few * LEAST_CORRELATION_OF_FEW
+    return is_alike and band.repeats >= LEAST_REPEATS
 
 
 def _indeterminate() -> DesignSymmetry:
@@ -86,7 +99,7 @@ def _indeterminate() -> DesignSymmetry:
         f"indeterminate: no repeat is seen {LEAST_REPEATS:g} times; a single piece of a design shows no band or plane group, "
         "a sherd with more of it may"
     )
-    return DesignSymmetry(None, False, None, 0.0, None, (), {}, (), (note,))
+    return DesignSymmetry(None, False, None, 0.0, None, (), {}, (), 0.0, (note,))
 
 
 def _of_band(band: BandReading) -> DesignSymmetry:
@@ -111,6 +124,7 @@ def _of_band(band: BandReading) -> DesignSymmetry:
         (shift,),
         weights.groups,
         band_elements(band, fits, BAND_MOVES[symbol]),
+        band.fold.coherence,
         tuple(notes),
     )
 
@@ -122,9 +136,25 @@ def _band_notes(band: BandReading, fits: Fits) -> list[str]:
         notes.append(f"too little of the band's height is seen to tell of {' and '.join(hidden)}")
     if band.repeats < 2:
         notes.append(f"only {band.repeats:.1f} repeats are seen: a weak reading")
-    if band.reversal < REVERSED * band.correlation / 0.9:
+    if changes_places(band.fold):
         notes.append("half a repeat on, light and dark change places: a two-colour alternation")
     return notes
+
+
+def changes_places(fold: Fold) -> bool:
+    """Whether light and dark change places half a repeat on: a two-colour alternation in the sense of colour symmetry."""
+    ny, nx = fold.cell.shape
+    seen = fold.count > 0
+    mean = float(fold.cell[seen].mean())
+    rows, columns = np.arange(-(ny - 1), ny)[:, None], np.arange(nx)[None, :]
+    allowed = (np.abs(columns - nx / 2) <= 0.06 * nx) & (np.abs(rows) <= 0.05 * nx)
+    # Only where the pattern is: bare ground round a band has no other colour to change to.
+    energy = ((fold.cell - np.median(fold.cell[seen])) ** 2 * seen).sum(axis=1)
+    is_pattern = energy > 0.25 * energy.max()
+    count = np.where(is_pattern[:, None], fold.count, 0.0)
+    here = replace(fold, count=count)
+    fit = best_shift(here, replace(here, cell=2 * mean - fold.cell), allowed, cyclic_rows=False)
+    return fit is not None and probability(fit, fold.coherence) >= 0.5
 
 
 _HIDDEN = {"along": "a mirror along it", "turn": "half turns", "glide": "a glide"}
@@ -166,5 +196,6 @@ def _of_plane(plane: PlaneReading) -> DesignSymmetry:
         ((float(a[0]), float(a[1])), (float(b[0]), float(b[1]))),
         weights.groups,
         plane_elements(plane, fits, weights.turns),
+        plane.fold.coherence,
         tuple(notes),
     )
