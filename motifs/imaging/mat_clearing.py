@@ -14,8 +14,7 @@ import cv2
 import numpy as np
 
 from motifs.imaging.colour import to_linear, to_srgb8
-from motifs.imaging.mat_design import CROSS_MM, LINE_MM, MARKER_MM, MARKER_MODULES, Box, MatDesign
-from motifs.imaging.mat_page import marker_squares
+from motifs.imaging.mat_design import CROSS_MM, LINE_MM, MARKER_MM, MARKER_MODULES, Box, MatDesign, marker_squares
 from motifs.imaging.plane import plane_mm, plane_px, smooth_grid
 
 if TYPE_CHECKING:

@@ -7,12 +7,15 @@ uneven light and a covering hand are noticed. The field in the middle is plain p
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import cv2
 import numpy as np
 
 from motifs.errors import UnknownName
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 MARKER_MM: Final = 12.0
 """Side of a marker's black square; six modules."""
@@ -45,7 +48,7 @@ class Box:
     width: float
     height: float
 
-    def corners(self) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    def corners(self) -> NDArray[np.float64]:
         """Corners, (4, 2) float64 mm, clockwise from the upper left."""
         right, bottom = self.x + self.width, self.y + self.height
         return np.array([(self.x, self.y), (right, self.y), (right, bottom), (self.x, bottom)], dtype=np.float64)
@@ -135,6 +138,13 @@ def mat_design(name: str) -> MatDesign:
         if design.name == name.strip().upper():
             return design
     raise UnknownName(f"there is no mat of size '{name}'; the sizes are {', '.join(design.name for design in MATS)}")
+
+
+def marker_squares(number: int) -> NDArray[np.bool_]:
+    """Modules of a marker, (6, 6) bool, True dark."""
+    dictionary = cv2.aruco.getPredefinedDictionary(DICTIONARY)
+    image = cv2.aruco.generateImageMarker(dictionary, number, MARKER_MODULES)
+    return np.asarray(np.equal(image, 0), dtype=np.bool_)
 
 
 def _marker(number: int, x: float, y: float) -> Marker:

@@ -11,7 +11,6 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-import cv2
 import numpy as np
 import segno
 from reportlab.lib.units import mm
@@ -23,12 +22,11 @@ from motifs.errors import InputError
 from motifs.imaging.mat_design import (
     BAR_BLOCKS,
     CROSS_MM,
-    DICTIONARY,
     FAINT_SRGB,
     LINE_MM,
-    MARKER_MODULES,
     Box,
     MatDesign,
+    marker_squares,
 )
 
 if TYPE_CHECKING:
@@ -104,13 +102,6 @@ def code_squares(lot: str | None, site: str | None) -> NDArray[np.bool_]:
     """Squares of the code, (n, n) bool, True dark, without a margin (ISO/IEC 18004)."""
     code = segno.make(code_text(lot, site), error="m", micro=False, boost_error=False)
     return np.asarray([list(row) for row in code.matrix]).astype(np.bool_)
-
-
-def marker_squares(number: int) -> NDArray[np.bool_]:
-    """Modules of a marker, (6, 6) bool, True dark."""
-    dictionary = cv2.aruco.getPredefinedDictionary(DICTIONARY)
-    image = cv2.aruco.generateImageMarker(dictionary, number, MARKER_MODULES)
-    return np.asarray(np.equal(image, 0), dtype=np.bool_)
 
 
 def _use_letters() -> None:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motifs.catalogue import Catalogue, PhotoRow, SherdRow
-    from motifs.records import TrayReading
+    from motifs.records import Scale, TrayReading
     from motifs.workflows import Progress
 
 
@@ -44,18 +44,24 @@ class ReadPhoto:
 
 @dataclass(frozen=True, slots=True)
 class TakenSherd:
-    """One catalogued sherd of a photograph. outline_px: (N, 2) float32; lengths None where there is no scale."""
+    """One catalogued sherd of a photograph. outline_px: (N, 2) float32; sizes and their sd None where there is no scale."""
 
     sherd: str
     outline_px: NDArray[np.float32]
     area_mm2: float | None
     max_dimension_mm: float | None
     look: str | None
+    area_mm2_sd: float | None = None
+    max_dimension_mm_sd: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class TakenPhoto:
-    """One photograph as it stands in the catalogue. is_known: it was there before and nothing was added."""
+    """One photograph as it stands in the catalogue.
+
+    is_known: it was there before and nothing was added. light_from: what told the light; light_de: median CIEDE2000 of the
+    reference patches after correction, None where there were none.
+    """
 
     file: str
     photo_id: int
@@ -67,6 +73,10 @@ class TakenPhoto:
     crumbs: int
     warnings: tuple[str, ...]
     is_known: bool
+    mm_per_px_sd: float | None = None
+    scale_from: str | None = None
+    light_from: str | None = None
+    light_de: float | None = None
 
 
 def known_photos(cat: Catalogue) -> frozenset[str]:
@@ -86,7 +96,7 @@ def read_photos(
 
     Parameters
     ----------
-    paths : files, JPEG, PNG or TIFF.
+    paths : files, JPEG, PNG, TIFF, HEIC or camera raw.
     known : sha256 of photographs that need not be read again.
     px_per_mm : the scale, where the analyst knows it; overrides a scale bar.
     bar_mm : length of the scale bar, where it is neither 50 nor 100 mm.
@@ -204,15 +214,28 @@ def taken_photo(cat: Catalogue, row: PhotoRow, *, file: str, is_known: bool) -> 
         width_px=row.width_px,
         height_px=row.height_px,
         mm_per_px=None if row.scale is None else 1.0 / row.scale.px_per_mm,
-        sherds=tuple(_taken_sherd(sherd) for sherd in cat.sherds(photo_id=row.photo_id)),
+        sherds=tuple(_taken_sherd(sherd, row.scale) for sherd in cat.sherds(photo_id=row.photo_id)),
         crumbs=row.crumbs,
         warnings=row.warnings,
         is_known=is_known,
+        mm_per_px_sd=None if row.scale is None else row.scale.relative_sd / row.scale.px_per_mm,
+        scale_from=None if row.scale is None else row.scale.source,
+        light_from=None if row.light is None else row.light.reference,
+        light_de=None if row.light is None else row.light.reference_de,
     )
 
 
-def _taken_sherd(sherd: SherdRow) -> TakenSherd:
-    return TakenSherd(sherd.number, sherd.outline_px, sherd.area_mm2, sherd.max_dimension_mm, sherd.look)
+def _taken_sherd(sherd: SherdRow, scale: Scale | None) -> TakenSherd:
+    measures = outline_measures(sherd.outline_px, scale)
+    return TakenSherd(
+        sherd.number,
+        sherd.outline_px,
+        sherd.area_mm2,
+        sherd.max_dimension_mm,
+        sherd.look,
+        measures.area_mm2_sd,
+        measures.max_dimension_mm_sd,
+    )
 
 
 def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:

@@ -13,8 +13,8 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from motifs.imaging.mat_design import MatDesign, mat_design
-from motifs.imaging.mat_page import code_squares, marker_squares
+from motifs.imaging.mat_design import MatDesign, marker_squares, mat_design
+from motifs.imaging.mat_page import code_squares
 from tests.imaging.shapes import encoded, fractal, linear, sherd_polygon
 
 PAGE_PX_PER_MM = 10
