@@ -27,6 +27,7 @@ COMMANDS = (
     "demo",
     "intake",
     "sherds",
+    "views",
     "sort",
     "tell",
     "outline",
