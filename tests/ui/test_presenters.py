@@ -317,7 +317,7 @@ FOUND = Comparanda("L-001", "enc", None, (Neighbour(1, "M-001", "M", None, 0.876
 def test_neighbours_stand_with_rank_site_lot_and_similarity() -> None:
     tile = comparanda.neighbours_wall(FOUND).rows[1].tiles[0]
     assert tile.captions == ("1. site not recorded", "lot M", "similarity 0.88")
-    assert comparanda.neighbour_rows(FOUND) == [(1, "M-001", "not recorded", "M", "0.876")]
+    assert comparanda.neighbour_rows(FOUND) == [(1, "M-001", "not recorded", "M", "0.876", "not known", "not looked for")]
     assert "none fits what was asked for" in comparanda.nothing_words(replace(FOUND, neighbours=()))
     assert "no other sherd" in comparanda.nothing_words(replace(FOUND, neighbours=(), compared=0))
 

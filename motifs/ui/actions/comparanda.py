@@ -1,4 +1,4 @@
-"""Asking for comparanda: the form, and the answer until another question is asked."""
+"""Asking for comparanda, the answer until another question is asked, and keeping what was chosen from it."""
 
 from __future__ import annotations
 
@@ -7,18 +7,25 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.errors import InputError
-from motifs.ui.session import open_collection
+from motifs.ui.session import act, open_collection
 from motifs.workflows.comparanda import Comparanda, find_comparanda
+from motifs.workflows.comparanda_lists import citation_of, drop_comparandum, keep_comparandum
 from motifs.workflows.narrowing import Narrowing
 
 if TYPE_CHECKING:
-    from motifs.catalogue import BoxPx
+    from collections.abc import Sequence
+
+    from motifs.catalogue import BoxPx, Catalogue
     from motifs.workflows import Progress
 
 FIND = "comparanda"
 OTHER_SITES, SITES, TOP, LEAST = "only_other_sites", "only_sites", "at_most", "least_similarity"
+TECHNIQUES, POSITIONS, TERMS, WORDS = "only_techniques", "only_positions", "only_terms", "only_words"
+PROBABLE, MIRROR, ALSO = "least_probability", "with_mirror", "also_asked"
 BOX_KEYS = ("box_x_px", "box_y_px", "box_width_px", "box_height_px")
 ANSWER, BOXED = "comparanda_answer", "boxed_sherd"
+LIST, REASON, SHOWN_LIST, TAKEN_OUT = "keep_in_list", "keep_reason", "shown_list", "taken_out"
+PUBLISHED_LIST, PUBLISHED_REASON, CITED = "published_list", "published_reason", "cited_"
 
 
 def box(number: str) -> BoxPx | None:
@@ -45,13 +52,27 @@ def find(number: str, by: str, progress: Progress) -> None:
     state[ANSWER] = find_comparanda(
         cat,
         number,
+        others=[other for other in state.get(ALSO) or () if other != number],
         top=int(state.get(TOP) or 12),
         other_sites=bool(state.get(OTHER_SITES)),
-        narrowing=Narrowing(sites=tuple(state.get(SITES) or ())),
+        narrowing=_narrowing(),
         least_similarity=float(state.get(LEAST, -1.0)),
+        least_probability=float(state.get(PROBABLE, 0.0)),
         box_px=box(number),
+        with_mirror=bool(state.get(MIRROR)),
         by=by,
         progress=progress,
+    )
+
+
+def _narrowing() -> Narrowing:
+    state = st.session_state
+    return Narrowing(
+        sites=tuple(state.get(SITES) or ()),
+        techniques=tuple(state.get(TECHNIQUES) or ()),
+        positions=tuple(state.get(POSITIONS) or ()),
+        tags=tuple(state.get(TERMS) or ()),
+        text=str(state.get(WORDS) or ""),
     )
 
 
@@ -59,3 +80,42 @@ def answer(number: str) -> Comparanda | None:
     """The latest answer, if it is of this sherd."""
     found = st.session_state.get(ANSWER)
     return found if isinstance(found, Comparanda) and found.query == number else None
+
+
+def keep(query: str, sherd: str) -> None:
+    """Callback: keep a neighbour in the list that the form names."""
+    list_name, reason = str(st.session_state.get(LIST) or ""), str(st.session_state.get(REASON) or "")
+
+    def work(cat: Catalogue, by: str) -> str:
+        if not list_name:
+            raise InputError("no list is named; choose one, or type the name of a new one")
+        keep_comparandum(cat, list_name, query, sherd, reason, found=answer(query), by=by)
+        return f"{sherd} is kept as a comparandum of {query} in {list_name}"
+
+    if act(work):
+        st.session_state[REASON] = ""
+
+
+def keep_published(query: str, fields: Sequence[str]) -> None:
+    """Callback: keep a published piece by its citation."""
+    state = st.session_state
+    citation = citation_of({name: str(state.get(CITED + name) or "") for name in fields})
+    list_name, reason = str(state.get(PUBLISHED_LIST) or ""), str(state.get(PUBLISHED_REASON) or "")
+
+    def work(cat: Catalogue, by: str) -> str:
+        keep_comparandum(cat, list_name, query, None, reason, citation=citation, by=by)
+        return (
+            f"{citation.piece or citation.title or citation.author} is kept as a comparandum of {query} in {list_name}"
+        )
+
+    act(work)
+
+
+def drop(entry_id: int) -> None:
+    """Callback: take an entry out of its list."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        drop_comparandum(cat, entry_id, by=by)
+        return f"number {entry_id} is taken out"
+
+    act(work)

@@ -10,18 +10,30 @@ import streamlit as st
 from motifs.ui import jobs
 from motifs.ui.actions import comparanda as actions
 from motifs.ui.choosing import LOT, SHERD, chosen, chosen_lot, open_, open_sherd
+from motifs.ui.components.agreement import show_agreement
 from motifs.ui.components.box_picture import crop_size_px, show_box_picture
 from motifs.ui.components.crop_wall import pictures_of, show_wall
+from motifs.ui.components.kept_comparanda import draw_keep_form, draw_lists, draw_published_form
 from motifs.ui.components.markup import show
+from motifs.ui.components.tag_proposals import draw_proposals
 from motifs.ui.frame import draw_page, empty_state
-from motifs.ui.presenters.comparanda import box_words, neighbour_rows, neighbours_wall, nothing_words
+from motifs.ui.presenters.comparanda import (
+    box_words,
+    neighbour_rows,
+    neighbours_wall,
+    nothing_words,
+    verdict_words,
+)
 from motifs.ui.presenters.photographs import size_words
 from motifs.ui.presenters.text import facts, lines, safe, table
+from motifs.workflows.compared import likeness_of
+from motifs.workflows.vectors import comparanda_encoder
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue, SherdRow
     from motifs.workflows.comparanda import Comparanda
 
+CLOSER = "look_closer"
 BOX_LABELS = ("Left, px", "Top, px", "Width, px", "Height, px")
 
 
@@ -55,18 +67,45 @@ def draw_form(cat: Catalogue, sherd: SherdRow) -> None:
         help="Leaves out the sherd's own site, and lots whose site is not recorded.",
     )
     with st.expander("Narrow down"):
+        draw_narrowing(cat)
+    with st.expander("More sherds of the same decoration"):
         st.multiselect(
-            "Only these sites", [site.name for site in cat.sites()], key=actions.SITES, placeholder="all sites"
+            "Ask with these sherds too",
+            [other.number for other in cat.sherds(sherd.lot) if other.number != sherd.number],
+            key=actions.ALSO,
+            placeholder="none",
+            help="Several sherds that show the same decoration are one question: their vectors are averaged.",
         )
-        st.number_input("At most", min_value=1, max_value=200, value=12, key=actions.TOP)
-        st.slider(
-            "Least similarity", -1.0, 1.0, -1.0, 0.05, key=actions.LEAST,
-            help="From -1 to 1, larger is closer. It orders decorations; it is no probability.",
-        )  # fmt: skip
     with st.expander("The part to compare, in numbers"):
         draw_box_numbers(cat, sherd)
     st.button("Find comparanda", type="primary", on_click=jobs.ask_for, args=(actions.FIND,))
     jobs.do_waiting(actions.FIND, partial(actions.find, sherd.number))
+
+
+def draw_narrowing(cat: Catalogue) -> None:
+    """What may be found."""
+    st.multiselect("Only these sites", [site.name for site in cat.sites()], key=actions.SITES, placeholder="all sites")
+    tags = [tag for found in cat.tags_of([sherd.number for sherd in cat.sherds()]).values() for tag in found]
+    for label, key, kind in (
+        ("Only with these tags", actions.TERMS, None),
+        ("Only these techniques", actions.TECHNIQUES, "technique"),
+        ("Only these positions", actions.POSITIONS, "position"),
+    ):
+        terms = sorted({tag.term for tag in tags if kind in {None, tag.kind}})
+        if terms:
+            st.multiselect(label, terms, key=key, placeholder="any")
+    st.text_input("Words in the record", key=actions.WORDS, placeholder="number, lot, site or tag")
+    st.number_input("At most", min_value=1, max_value=200, value=12, key=actions.TOP)
+    if likeness_of(comparanda_encoder()) is not None:
+        st.slider(
+            "Least probability of the same motif", 0.0, 1.0, 0.0, 0.05, key=actions.PROBABLE,
+            help="Fitted on practice pots: in a collection where few sherds share a motif it is too high.",
+        )  # fmt: skip
+    st.slider(
+        "Least similarity", -1.0, 1.0, -1.0, 0.05, key=actions.LEAST,
+        help="From -1 to 1, larger is closer. It is no probability.",
+    )  # fmt: skip
+    st.checkbox("Look for mirror images too", key=actions.MIRROR)
 
 
 def draw_box_numbers(cat: Catalogue, sherd: SherdRow) -> None:
@@ -86,7 +125,10 @@ def draw_answer(cat: Catalogue, found: Comparanda) -> None:
     if not found.neighbours:
         empty_state(nothing_words(found))
         return
-    sherds = {number: cat.sherd(number) for number in (found.query, *(near.sherd for near in found.neighbours))}
+    show(f'<p class="m-say m-strong">{safe(verdict_words(found))}</p>' if found.is_comparable is not None else "")
+    sherds = {
+        number: cat.sherd(number) for number in (found.query, *found.others, *(near.sherd for near in found.neighbours))
+    }
 
     def open_neighbour(number: str) -> None:
         open_(LOT, sherds[number].lot)
@@ -95,12 +137,38 @@ def draw_answer(cat: Catalogue, found: Comparanda) -> None:
     show_wall(
         neighbours_wall(found), pictures_of(cat, list(sherds.values()), "near"), key="near", on_pick=open_neighbour
     )
+    draw_closer(cat, found)
     with st.expander("As a list"):
-        head = ("Rank", "Sherd", "Site", "Lot", "Similarity")
+        head = ("Rank", "Sherd", "Site", "Lot", "Similarity", "Same motif", "Places that agree")
         show(table(head, neighbour_rows(found), caption=f"Nearest to {found.query}, by {found.encoder}"))
     show(
         '<p class="m-say">Looking alike is not being of one vessel, or of one time: look at the sherds themselves.</p>'
     )
+
+
+def draw_closer(cat: Catalogue, found: Comparanda) -> None:
+    """One neighbour beside the sherd asked for, with the regions that agree; and keeping it."""
+    st.subheader("Look closer", anchor=False)
+    names = [near.sherd for near in found.neighbours]
+    if st.session_state.get(CLOSER) not in names:
+        st.session_state[CLOSER] = names[0]
+    chosen_one = st.selectbox("Neighbour", names, key=CLOSER)
+    near = next(near for near in found.neighbours if near.sherd == chosen_one)
+    show_agreement(cat, found, near)
+    draw_keep_form(cat, found, near.sherd)
+
+
+def draw_below(cat: Catalogue, sherd: SherdRow) -> None:
+    """Tags proposed for the sherd, and the lists of what was kept."""
+    tags, lists = st.columns(2)
+    with tags:
+        st.subheader("Tags", anchor=False)
+        draw_proposals(cat, sherd)
+    with lists:
+        st.subheader("Lists of comparanda", anchor=False)
+        draw_lists(cat)
+        with st.expander("Add a published piece"):
+            draw_published_form(sherd.number)
 
 
 def draw(cat: Catalogue | None) -> None:
@@ -121,6 +189,7 @@ def draw(cat: Catalogue | None) -> None:
                 )
             else:
                 draw_answer(cat, found)
+        draw_below(cat, sherd)
 
 
 draw_page("Where else this decoration is known.", draw)
