@@ -13,9 +13,11 @@ import numpy as np
 from PIL import Image, ImageCms, UnidentifiedImageError
 
 from motifs.errors import PhotoNotFound, PhotoTooLarge, PhotoUnreadable
+from motifs.imaging.formats import decode_raw, is_heif, is_planar_deep, is_raw, plain, register_heif, reread_planar
 from motifs.records import PhotoImage
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -26,6 +28,10 @@ MAX_SIDE_PX: Final = 20_000
 # A phone's MPO comes in by way of JPEG; Pillow 13 knows no opener of that name.
 _FORMATS: Final = ("JPEG", "PNG", "TIFF")
 _ORIENTATION_TAG: Final = 0x0112
+_EXIF_TAG: Final = 0x8769
+_FOCAL_35MM_TAG: Final = 0xA405
+_FOCAL_RANGE_MM: Final = (8, 2000)
+_STRIP_PX: Final = 4_000_000
 _PAPER_WHITE: Final = (255, 255, 255)
 
 # What Pillow's parsers are known to raise on damaged bytes. Listed one by one so that a defect of ours
@@ -48,11 +54,12 @@ _DAMAGE: Final = (
 
 
 def read_photo(path: Path) -> PhotoImage:
-    """Read a JPEG, PNG or TIFF photograph as upright 8-bit sRGB.
+    """Read a JPEG, PNG, TIFF, HEIC or camera raw photograph as upright 8-bit sRGB.
 
     The EXIF (or TIFF) orientation is applied once; an embedded colour profile is converted to sRGB
     (relative colorimetric); transparency is laid on white; 16-bit channels are reduced to 8 bits; grey,
-    palette, CMYK and Lab files become RGB. A profile that cannot be read is ignored.
+    palette, CMYK and Lab files become RGB. A profile that cannot be read is ignored. Of the metadata only the focal length
+    is kept: no place, no time, no camera's number.
 
     Parameters
     ----------
@@ -77,8 +84,9 @@ def read_photo(path: Path) -> PhotoImage:
     with warnings.catch_warnings():
         # Pillow warns about odd metadata and large images; both are judged here instead.
         warnings.simplefilter("ignore")
-        rgb = _decode(content, path.name)
-    return PhotoImage(rgb=rgb, sha256=hashlib.sha256(content).hexdigest(), file_name=path.name)
+        rgb, focal_share = _decode(content, path.name)
+    focal_px = None if focal_share is None else focal_share * float(np.hypot(*rgb.shape[:2]))
+    return PhotoImage(rgb, hashlib.sha256(content).hexdigest(), path.name, focal_px)
 
 
 def _read_bytes(path: Path) -> bytes:
@@ -95,52 +103,79 @@ def _read_bytes(path: Path) -> bytes:
     return content
 
 
-def _decode(content: bytes, name: str) -> NDArray[np.uint8]:
+def _decode(content: bytes, name: str) -> tuple[NDArray[np.uint8], float | None]:
+    """Upright pixels, and the focal length over the picture's diagonal where the camera wrote it down."""
+    if is_raw(content, name):
+        return decode_raw(content, name, MAX_SIDE_PX), None
     image = _open(content, name)
     if max(image.size) >= MAX_SIDE_PX:
         width, height = image.size
         raise PhotoTooLarge(
             f"{name} is {width} x {height} px; photographs under {MAX_SIDE_PX} px a side are taken. Save a smaller copy."
         )
-    orientation = _orientation(image)
+    orientation, focal_share = _orientation(image), _focal_share(image)
     try:
+        if is_planar_deep(image):
+            image, orientation = reread_planar(content, image)
         image.load()
-        upright = _upright(_to_rgb(image, name), orientation)
+        rgb = _to_rgb(image, name)
+        # A large photograph fits into memory once, not twice.
+        image.close()
+        upright = np.ascontiguousarray(_upright(rgb, orientation))
     except PhotoUnreadable:
         raise
     except _DAMAGE as error:
         raise PhotoUnreadable(
-            f"{name} is truncated or damaged and cannot be decoded ({error}); copy it from the camera again."
+            f"{name} is truncated or damaged and cannot be decoded ({plain(error)}); copy it from the camera again."
         ) from error
-    return np.ascontiguousarray(upright)
+    return upright, focal_share
 
 
 def _open(content: bytes, name: str) -> Image.Image:
+    formats: tuple[str, ...] = _FORMATS
+    if is_heif(content):
+        register_heif()
+        formats = ("HEIF",)
     try:
-        image = Image.open(io.BytesIO(content), formats=_FORMATS)
+        image = Image.open(io.BytesIO(content), formats=formats)
     except Image.DecompressionBombError as error:
         raise PhotoTooLarge(
             f"{name} has too many pixels; photographs under {MAX_SIDE_PX} px a side and 170 megapixels are taken. "
             "Save a smaller copy."
         ) from error
     except UnidentifiedImageError as error:
-        raise PhotoUnreadable(f"{name} is not an image; give a JPEG, PNG or TIFF photograph.") from error
+        raise PhotoUnreadable(
+            f"{name} is not an image; give a JPEG, PNG, TIFF, HEIC or camera raw photograph."
+        ) from error
     except _DAMAGE as error:
-        raise PhotoUnreadable(f"{name} has a damaged header ({error}); copy it from the camera again.") from error
+        raise PhotoUnreadable(
+            f"{name} has a damaged header ({plain(error)}); copy it from the camera again."
+        ) from error
     if min(image.size) < 1:
         raise PhotoUnreadable(f"{name} has no pixels; copy it from the camera again.")
     return image
 
 
 def _orientation(image: Image.Image) -> int:
-    """Read the orientation (1..8) before loading; Pillow turns TIFF files itself while it loads them."""
-    if image.format == "TIFF":
+    """Read the orientation (1..8) before loading; TIFF and HEIF files are turned while they are loaded."""
+    if image.format in {"TIFF", "HEIF"}:
         return 1
     try:
         value = image.getexif().get(_ORIENTATION_TAG, 1)
     except _DAMAGE:
         return 1
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def _focal_share(image: Image.Image) -> float | None:
+    """Focal length over the diagonal, from the 35 mm equivalent (EXIF 2.3, tag 0xA405; the 35 mm frame is 36 x 24 mm)."""
+    try:
+        focal_35mm = image.getexif().get_ifd(_EXIF_TAG).get(_FOCAL_35MM_TAG)
+    except _DAMAGE:
+        return None
+    if not isinstance(focal_35mm, int) or not _FOCAL_RANGE_MM[0] <= focal_35mm <= _FOCAL_RANGE_MM[1]:
+        return None
+    return float(focal_35mm / np.hypot(36.0, 24.0))
 
 
 def _upright(rgb: NDArray[np.uint8], orientation: int) -> NDArray[np.uint8]:
@@ -162,19 +197,57 @@ def _to_rgb(image: Image.Image, name: str) -> NDArray[np.uint8]:
         return np.repeat(grey[:, :, None], 3, axis=2)
     if image.mode in ("P", "PA", "LA", "La", "RGBa") or "transparency" in image.info:
         image = image.convert("RGBA")
-    profile = image.info.get("icc_profile")
-    alpha = image.getchannel("A") if image.mode == "RGBA" else None
+    convert = _conversion(image)
+    width, height = image.size
+    rgb = np.empty((height, width, 3), dtype=np.uint8)
+    rows = max(1, _STRIP_PX // width)
+    for top in range(0, height, rows):
+        bottom = min(height, top + rows)
+        rgb[top:bottom] = _strip_rgb(image.crop((0, top, width, bottom)), convert)
+    return rgb
+
+
+def _strip_rgb(strip: Image.Image, convert: Callable[[Image.Image], Image.Image]) -> NDArray[np.uint8]:
+    """Pixels of a few rows as RGB on white."""
+    alpha = strip.getchannel("A") if strip.mode == "RGBA" else None
+    colour = convert(strip if alpha is None else _without_alpha(strip))
+    if colour.mode != "RGB":
+        colour = colour.convert("RGB")
     if alpha is not None:
-        image = _without_alpha(image)
-    if isinstance(profile, bytes) and profile:
-        image = _to_srgb(image, profile)
-    elif image.mode == "LAB":
-        image = _to_srgb(image, ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB")).tobytes())
-    colour = image if image.mode == "RGB" else image.convert("RGB")
-    if alpha is not None:
-        paper = Image.new("RGB", colour.size, _PAPER_WHITE)
-        colour = Image.composite(colour, paper, alpha)
+        colour = Image.composite(colour, Image.new("RGB", colour.size, _PAPER_WHITE), alpha)
     return np.asarray(colour, dtype=np.uint8)
+
+
+def _conversion(image: Image.Image) -> Callable[[Image.Image], Image.Image]:
+    """How to take the image's colours to sRGB; nothing where it has no profile, or one that cannot be used."""
+    profile = image.info.get("icc_profile")
+    mode = "RGB" if image.mode == "RGBA" else image.mode
+    if not (isinstance(profile, bytes) and profile):
+        if mode != "LAB":
+            return _as_it_is
+        profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB")).tobytes()
+    try:
+        source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+        if mode == "RGB" and "sRGB" in ImageCms.getProfileDescription(source):
+            return _as_it_is
+        transform = ImageCms.buildTransform(
+            source,
+            ImageCms.createProfile("sRGB"),
+            mode,
+            "RGB",
+            renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
+        )
+    except (ImageCms.PyCMSError, *_DAMAGE):
+        return _as_it_is
+
+    def convert(strip: Image.Image) -> Image.Image:
+        return cast("Image.Image", ImageCms.applyTransform(strip, transform))
+
+    return convert
+
+
+def _as_it_is(strip: Image.Image) -> Image.Image:
+    return strip
 
 
 def _eight_bit(grey: NDArray[np.generic], *, is_sixteen: bool) -> NDArray[np.uint8]:
@@ -188,19 +261,3 @@ def _eight_bit(grey: NDArray[np.generic], *, is_sixteen: bool) -> NDArray[np.uin
 def _without_alpha(image: Image.Image) -> Image.Image:
     red, green, blue, _ = image.split()
     return Image.merge("RGB", (red, green, blue))
-
-
-def _to_srgb(image: Image.Image, profile: bytes) -> Image.Image:
-    """Convert from an embedded profile to sRGB; an unusable profile leaves the pixels as they are."""
-    try:
-        source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        description = ImageCms.getProfileDescription(source)
-        if image.mode == "RGB" and "sRGB" in description:
-            return image
-        target = ImageCms.createProfile("sRGB")
-        converted = ImageCms.profileToProfile(
-            image, source, target, renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC, outputMode="RGB"
-        )
-    except (ImageCms.PyCMSError, *_DAMAGE):
-        return image
-    return cast("Image.Image", converted)
