@@ -28,6 +28,8 @@ COMMANDS = (
     "intake",
     "sherds",
     "views",
+    "rim",
+    "rims",
     "sort",
     "tell",
     "outline",
