@@ -25,12 +25,16 @@ if TYPE_CHECKING:
 
 MODEL_FILE: Final = Path(__file__).resolve().parents[2] / "models" / "joins.json"
 BENT_ODDS: Final = (-4.0, 8.0)
+SPARE_NATS: Final = 2.0
+TELLING: Final = ("shared_fine", "shared_middle", "shared_coarse", "colour_course", "strokes_met")
 
 
 @dataclass(frozen=True, slots=True)
 class FitCurve:
-    """One logistic in two steps. names: features used, with mean, scale and weight each; intercept.
+    """One logistic in two steps.
 
+    names: features used, with mean, scale and weight each; intercept. low, high: range of each feature that was common when
+    fitting; beyond it nothing is known, so values are clipped to it.
     among: weights of the second step for (log odds, their square, weaker rivals, stronger rivals), and its intercept.
     base_odds: natural-log odds that a best meeting of a pair is a join, over the lots it was fitted on.
     """
@@ -38,6 +42,8 @@ class FitCurve:
     names: tuple[str, ...]
     mean: tuple[float, ...]
     scale: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
     weights: tuple[float, ...]
     intercept: float
     among: tuple[float, ...]
@@ -47,12 +53,20 @@ class FitCurve:
     def alone(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
         """(m,) natural-log odds of meetings by themselves; table as `feature_table` gives it."""
         columns = [ALL_FEATURES.index(name) for name in self.names]
-        standard = (table[:, columns] - np.array(self.mean)) / np.array(self.scale)
-        return np.asarray(standard @ np.array(self.weights) + self.intercept)
+        known = np.clip(table[:, columns], np.array(self.low), np.array(self.high))
+        standard = (known - np.array(self.mean)) / np.array(self.scale)
+        odds = standard @ np.array(self.weights) + self.intercept
+        return np.asarray(np.minimum(odds, self.base_odds + told_nats(table)))
 
     def among_rivals(self, odds: NDArray[np.float64], rivals: NDArray[np.float64]) -> NDArray[np.float64]:
         """(m,) natural-log odds once rivals (m, 2) are known."""
         return np.asarray(among_table(odds, rivals) @ np.array(self.among) + self.among_intercept)
+
+
+def told_nats(table: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(m,) at most so many nats a meeting can tell: what form and paint share, and SPARE_NATS. A straight line fits anything."""
+    columns = [ALL_FEATURES.index(name) for name in TELLING]
+    return np.asarray(np.maximum(table[:, columns], 0.0).sum(axis=1) + SPARE_NATS)
 
 
 def among_table(odds: NDArray[np.float64], rivals: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -102,7 +116,9 @@ def _curve(kept: dict[str, Any]) -> FitCurve:
     if not set(names) <= set(ALL_FEATURES):
         raise ValueError(f"unknown features {sorted(set(names) - set(ALL_FEATURES))}")
     curve = FitCurve(
-        names, numbers("mean"), numbers("scale"), numbers("weights"), float(kept["intercept"]),
+        names, numbers("mean"), numbers("scale"),
+        numbers("low"),
+        numbers("high"), numbers("weights"), float(kept["intercept"]),
         numbers("among"), float(kept["among_intercept"]), float(kept["base_odds"]),
     )  # fmt: skip
     if not len(names) == len(curve.mean) == len(curve.scale) == len(curve.weights) or len(curve.among) != 4:

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 SURE_MM: Final = 10.0
 """Contacts shorter than this are neither joins nor strangers when fitting."""
 ROUNDS: Final = 3
+COMMON: Final = (0.005, 0.995)
+"""Quantiles between which a feature counts as common."""
 _START: Final = {"shared_fine": 1.0, "shared_middle": 1.0, "overlap": -1.0}
 
 
@@ -50,7 +52,19 @@ def fit_joins(lots: Sequence[KnownJoins], made_by: str) -> JoinModel:
 def _curve(lots: Sequence[KnownJoins], names: tuple[str, ...]) -> FitCurve:
     start = tuple(_START.get(name, 0.0) for name in names)
     nothing = (0.0,) * len(names)
-    curve = FitCurve(names, nothing, (1.0,) * len(names), start, 0.0, (1.0, 0.0, 0.0, 0.0), 0.0, 0.0)
+    free = (np.inf,) * len(names)
+    curve = FitCurve(
+        names,
+        nothing,
+        (1.0,) * len(names),
+        tuple(-one for one in free),
+        free,
+        start,
+        0.0,
+        (1.0, 0.0, 0.0, 0.0),
+        0.0,
+        0.0,
+    )
     for _ in range(ROUNDS):
         curve = _alone_fitted(lots, curve)
     return _among_fitted(lots, curve)
@@ -66,11 +80,13 @@ def _alone_fitted(lots: Sequence[KnownJoins], curve: FitCurve) -> FitCurve:
         tables.append(lot.meetings.table[rows][:, columns])
         truths.append(lot.contact_mm[rows] > 0)
     table, truth = np.concatenate(tables), np.concatenate(truths)
+    low, high = np.quantile(table, COMMON, axis=0)
+    table = np.clip(table, low, high)
     mean, scale = table.mean(axis=0), table.std(axis=0) + 1e-9
     fitted = LogisticRegression(C=1.0, max_iter=3000).fit((table - mean) / scale, truth)
     share = float(truth.mean())
     return FitCurve(
-        curve.names, _short(mean), _short(scale), _short(fitted.coef_[0]), float(fitted.intercept_[0]),
+        curve.names, _short(mean), _short(scale), _short(low), _short(high), _short(fitted.coef_[0]), float(fitted.intercept_[0]),
         curve.among, curve.among_intercept, float(np.log(share / (1 - share))),
     )  # fmt: skip
 
@@ -86,7 +102,7 @@ def _among_fitted(lots: Sequence[KnownJoins], curve: FitCurve) -> FitCurve:
         truths.append(lot.contact_mm[rows][clear] > 0)
     fitted = LogisticRegression(C=10.0, max_iter=3000).fit(np.concatenate(tables), np.concatenate(truths))
     return FitCurve(
-        curve.names, curve.mean, curve.scale, curve.weights, curve.intercept,
+        curve.names, curve.mean, curve.scale, curve.low, curve.high, curve.weights, curve.intercept,
         _short(fitted.coef_[0]), float(fitted.intercept_[0]), curve.base_odds,
     )  # fmt: skip
 

@@ -46,13 +46,13 @@ class SherdEdge:
 class Crossing:
     """What was seen on both sides of a break.
 
-    ground_de: difference of the bare ground along the break (CIE76), None where unknown. ink_llr: natural-log likelihood
-    ratio that the paint beside the break belongs together, 0 where nothing is painted. strokes: painted stretches that reach
+    ground_de: difference of the bare ground along the break (CIE76), None where unknown. colour_llr: natural-log likelihood
+    ratio that the courses of colour along either side are one, 0 where nothing is known. strokes: painted stretches that reach
     the break on either side; strokes_met: how many of them have a partner across.
     """
 
     ground_de: float | None
-    ink_llr: float
+    colour_llr: float
     strokes: int
     strokes_met: int
 
