@@ -16,7 +16,7 @@ import torch
 
 from motifs.embedding import EFFICIENTNET_LITE0, encode_crops, encoder_named, views_of
 from motifs.embedding.encode import BATCH
-from motifs.embedding.engines import fold_normalisation, has_onnx, onnx_engine, torch_engine
+from motifs.embedding.engines import compiled_engine, fold_normalisation, has_onnx, onnx_engine, torch_engine
 from motifs.embedding.weights import load_network
 from tests.embedding.sherds import sherd, textures
 
@@ -40,6 +40,7 @@ def main() -> None:
     parser.add_argument("--encoder", default=EFFICIENTNET_LITE0.tag)
     parser.add_argument("--sherds", type=int, default=40)
     parser.add_argument("--repeats", type=int, default=5)
+    parser.add_argument("--compiled", action="store_true", help="torch's compiler too: needs g++ and a minute or two")
     options = parser.parse_args()
     spec = encoder_named(options.encoder)
     side, threads = spec.input_px, torch.get_num_threads()
@@ -66,6 +67,12 @@ def main() -> None:
         rates["engine: ONNX Runtime"] = best_rate(lambda: graph(images, masks), BATCH, options.repeats)
         print(
             f"largest difference between the engines: {np.abs(graph(images, masks) - eager(images, masks)).max():.1e}"
+        )
+    if options.compiled:
+        made = compiled_engine(load_network(spec))
+        rates["engine: torch, compiled"] = best_rate(lambda: made(images, masks), BATCH, options.repeats)
+        print(
+            f"largest difference, compiled from eager: {np.abs(made(images, masks) - eager(images, masks)).max():.1e}"
         )
     rates["encode_crops"] = best_rate(lambda: encode_crops(spec, crops), views, max(2, options.repeats // 2))
 

@@ -10,7 +10,7 @@ import torch
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from motifs.embedding import EFFICIENTNET_LITE0, EncoderSpec, cut_box, encode_crops, views_of
+from motifs.embedding import EFFICIENTNET_LITE0, cut_box, encode_crops, views_of
 from motifs.embedding import engines as engines_module
 from motifs.embedding.engines import engine_for, has_onnx, onnx_engine, torch_engine
 from motifs.embedding.weights import load_network
@@ -140,22 +140,7 @@ def test_both_engines_give_the_same_vectors(crops: list[SherdCrop]) -> None:
 def test_without_onnx_long_jobs_run_too(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(engines_module.importlib.util, "find_spec", lambda _: None)
     assert not has_onnx()
-    assert engine_for(QUICK, 10_000) is engine_for(QUICK, 1)
-
-
-def test_the_faster_engine_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
-    def slow(images: np.ndarray, masks: np.ndarray) -> np.ndarray:
-        raise AssertionError
-
-    def quick(images: np.ndarray, masks: np.ndarray) -> np.ndarray:
-        return np.zeros((len(images), 320), np.float32)
-
-    monkeypatch.setattr(engines_module, "load_network", lambda _: None)
-    monkeypatch.setattr(engines_module, "onnx_engine", lambda *_: slow)
-    monkeypatch.setattr(engines_module, "_torch_engine_of", lambda _: quick)
-    monkeypatch.setattr(engines_module, "_seconds", lambda engine, _: 1.0 if engine is quick else 2.0)
-    spec: EncoderSpec = dataclasses.replace(QUICK, tag="trial.engines")
-    assert engines_module._quickest(spec, 1) is quick
+    assert engine_for(QUICK, engines_module.COMPILED_JOB_VIEWS - 1) is engine_for(QUICK, 1)
 
 
 def test_an_even_sherd_is_no_error() -> None:
