@@ -45,7 +45,10 @@ def draw_page(lead: str, draw: Callable[[Catalogue | None], None], cautions: tup
         if cautions:
             with st.popover(CAUTIONS_TITLE, type="tertiary"):
                 st.html(lines(cautions))
-    show_notices()
+    # A place of their own, also where there are none: what is drawn below must not move in the page's tree, or the browser
+    # would build its components anew and forget what was being drawn on them.
+    with st.container():
+        show_notices()
     with one_line_errors():
         draw(open_collection())
 
