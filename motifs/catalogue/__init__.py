@@ -26,11 +26,13 @@ rims         record_rim, withdraw_rim, rims
 labels       propose_label, settle_label, label, labels, renumber
 tags         add_tag, remove_tag, tags, tags_of, refuse_tag, refused_tags_of
 comparanda   keep_comparandum, drop_comparandum, comparandum, comparanda_lists, comparanda_in, comparanda_kept_for
+joins        judge_join, withdraw_join_word, join_words
 upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 ===========  ===================================================================================================
 """
 
 from motifs.catalogue.comparanda import Citation, ComparandaListRow, ComparandaLists, ComparandumRow
+from motifs.catalogue.joins import JoinWordRow, JoinWords
 from motifs.catalogue.labels import LabelRow, Labels
 from motifs.catalogue.names import check_name
 from motifs.catalogue.rims import RIM_METHODS, RimReading, RimRow, Rims
@@ -56,7 +58,7 @@ from motifs.catalogue.upkeep import Upkeep
 from motifs.catalogue.views import VIEW_KINDS, ViewRow, Views
 
 
-class Catalogue(Upkeep, Views, Rims, Labels, ComparandaLists):
+class Catalogue(Upkeep, Views, Rims, Labels, ComparandaLists, JoinWords):
     """One collection folder, open. Its parts lie one above the other in the modules of this package."""
 
 
@@ -73,6 +75,7 @@ __all__ = [
     "ComparandumRow",
     "EventRow",
     "Finding",
+    "JoinWordRow",
     "Json",
     "LabelRow",
     "LinkRow",

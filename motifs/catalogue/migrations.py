@@ -12,6 +12,7 @@ import motifs
 from motifs.catalogue import first_tables, tables
 from motifs.catalogue.comparanda_tables import comparanda_lists_and_refusals
 from motifs.catalogue.database import writing
+from motifs.catalogue.join_tables import analysts_joins
 from motifs.catalogue.outline_tables import analysts_outlines
 from motifs.catalogue.plane_tables import plane_of_the_photograph
 from motifs.catalogue.view_tables import views_rims_and_labels
@@ -33,6 +34,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     analysts_outlines,
     views_rims_and_labels,
     comparanda_lists_and_refusals,
+    analysts_joins,
 )
 """In order; the version of a catalogue is how many of them have run. Only ever append."""
 

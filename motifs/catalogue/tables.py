@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from sqlalchemy import Column, Integer, MetaData, Table, Text
 
-from motifs.catalogue import comparanda_tables, first_tables, outline_tables, plane_tables, view_tables
+from motifs.catalogue import comparanda_tables, first_tables, join_tables, outline_tables, plane_tables, view_tables
 
 metadata = MetaData()
 first_tables.build(metadata)
@@ -16,6 +16,7 @@ plane_tables.build(metadata)
 outline_tables.append(metadata)
 view_tables.build(metadata)
 comparanda_tables.build(metadata)
+join_tables.build(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
@@ -33,6 +34,7 @@ label = metadata.tables["label"]
 comparanda_list = metadata.tables["comparanda_list"]
 comparanda_entry = metadata.tables["comparanda_entry"]
 tag_refusal = metadata.tables["tag_refusal"]
+join_word = metadata.tables["join_word"]
 
 # Which migrations have run; made before the first of them, and never changed.
 migration = Table(
@@ -54,6 +56,7 @@ ABSENT: dict[str, dict[str, object]] = {
     "label": {"state": "dropped"},
     "comparanda_entry": {"is_active": False},
     "tag_refusal": {"is_active": False},
+    "join_word": {"is_active": False},
 }
 """What makes a row of a table count as not there: undoing an addition sets this, so nothing is ever deleted."""
 
