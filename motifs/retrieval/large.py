@@ -43,8 +43,8 @@ if TYPE_CHECKING:
 FORMAT = 1
 EXACT_UP_TO = 200_000
 """Collections of up to so many vectors are looked through one by one."""
-FEW = 20_000
-"""Where no more than this may be found, they are looked through one by one: a graph gets lost among what is barred."""
+FEW = 2_000
+"""Where no more than this may be found, they are looked through one by one."""
 MOST_REMOVED = 0.25
 """Share of removed vectors from which on the structure is due to be built anew."""
 
@@ -60,7 +60,7 @@ class LargePlan:
     exact similarity is computed, as a multiple of the neighbours asked for.
     """
 
-    kind: Literal["graph", "lists"] = "graph"
+    kind: Literal["graph", "lists"] = "lists"
     links: int = 32
     build_depth: int = 80
     search_depth: int = 96
@@ -82,6 +82,7 @@ class LargeIndex:
         self._rows: NDArray[np.float16] = np.zeros((0, dim), np.float16)
         self._used = 0
         self._keys: list[str | None] = []
+        self._is_there: NDArray[np.bool_] = np.zeros(0, np.bool_)
         self._number_of: dict[str, int] = {}
 
     def __len__(self) -> int:
@@ -110,7 +111,7 @@ class LargeIndex:
         if not keys:
             return
         if self._faiss is None:
-            self._faiss = _empty(self.plan, self.dim, len(keys))
+            self._faiss = empty_structure(self.plan, self.dim, len(keys))
         if not self._faiss.is_trained:
             self._faiss.train(rows)
         self._faiss.add(rows)
@@ -125,7 +126,9 @@ class LargeIndex:
         if unknown:
             raise UnknownName(f"No vector under {unknown[0]!r} in the index {self.tag!r}; rebuild the index.")
         for key in keys:
-            self._keys[self._number_of.pop(key)] = None
+            number = self._number_of.pop(key)
+            self._keys[number] = None
+            self._is_there[number] = False
 
     def vectors(self, keys: Sequence[str]) -> Vectors:
         """Stored vectors of some keys, (N, dim) float32, to 3 decimals; UnknownName for a key that is not there."""
@@ -142,7 +145,7 @@ class LargeIndex:
             raise ValueError(f"top {top} is below 1")
         rows = checked_vectors(queries, len(queries), self.dim)
         may = self._may_be_found(allowed, excluded)
-        count = int(may.sum())
+        count = int(np.count_nonzero(may))
         if not count or not len(rows):
             return [[] for _ in rows]
         if count <= FEW:
@@ -188,22 +191,27 @@ class LargeIndex:
         index._faiss = _swig.deserialize_index(packed) if len(packed) else None
         index._rows, index._used, index._keys = vectors, len(vectors), list(header["keys"])
         index._number_of = {key: number for number, key in enumerate(index._keys) if key is not None}
+        index._is_there = np.array([key is not None for key in index._keys], np.bool_)
         return index
 
     def _keep(self, rows: Vectors) -> None:
         """Keep vectors in 16 bits; room grows by halves, so that adding one by one stays cheap."""
         needed = self._used + len(rows)
         if needed > len(self._rows):
-            grown = np.empty((max(needed, len(self._rows) * 3 // 2), self.dim), np.float16)
+            room = max(needed, len(self._rows) * 3 // 2)
+            grown = np.empty((room, self.dim), np.float16)
             grown[: self._used] = self._rows[: self._used]
             self._rows = grown
+            self._is_there = np.resize(self._is_there, room) if self._used else np.zeros(room, np.bool_)
         self._rows[self._used : needed] = rows
+        self._is_there[self._used : needed] = True
         self._used = needed
 
     def _may_be_found(self, allowed: Collection[str] | None, excluded: Collection[str]) -> NDArray[np.bool_]:
-        may = np.zeros(self._used, np.bool_)
-        keys = self._number_of if allowed is None else allowed
-        may[[self._number_of[key] for key in keys if key in self._number_of]] = True
+        may = self._is_there[: self._used].copy()
+        if allowed is not None:
+            may[:] = False
+            may[[self._number_of[key] for key in allowed if key in self._number_of]] = True
         may[[self._number_of[key] for key in excluded if key in self._number_of]] = False
         return may
 
@@ -212,7 +220,9 @@ class LargeIndex:
         if self.plan.kind == "graph":
             settings = _swig.SearchParametersHNSW(efSearch=max(self.plan.search_depth, count), sel=selector)
         else:
-            lists = max(1, round(self.plan.probes * self._faiss.nlist))
+            # The fewer may be found, the more lists have to be opened; what is barred there costs next to nothing.
+            share = self.plan.probes * len(may) / max(int(np.count_nonzero(may)), 1)
+            lists = min(self._faiss.nlist, max(1, round(share * self._faiss.nlist)))
             settings = _swig.SearchParametersIVF(nprobe=lists, sel=selector)
         found: Numbers = self._faiss.search(rows, count, params=settings)[1]
         return found
@@ -226,8 +236,8 @@ class LargeIndex:
         return sorted(found, key=lambda pair: (-pair[1], pair[0]))[:top]
 
 
-def _empty(plan: LargePlan, dim: int, count: int) -> Any:
-    """A structure for about so many vectors."""
+def empty_structure(plan: LargePlan, dim: int, count: int) -> Any:
+    """An empty structure of faiss for about so many vectors of a length."""
     if plan.kind == "graph":
         graph = _swig.IndexHNSWSQ(dim, _swig.ScalarQuantizer.QT_8bit, plan.links, _swig.METRIC_INNER_PRODUCT)
         graph.hnsw.efConstruction = plan.build_depth

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from motifs.retrieval.large import EXACT_UP_TO, index_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Callable, Collection, Sequence
     from pathlib import Path
 
     import numpy as np
@@ -79,8 +79,13 @@ class LiveIndex:
         with self._lock:
             self._index.save(path)
 
-    def rebuild(self, keys: Sequence[str], vectors: Vectors) -> None:
-        """Build a new index of these vectors, then let it take over. One at a time; the old one answers meanwhile.
+    def rebuild(self, read: Callable[[], tuple[Sequence[str], Vectors]]) -> None:
+        """Build a new index, then let it take over. One at a time; the old one answers meanwhile.
+
+        Parameters
+        ----------
+        read: gives keys and vectors as they are kept now. It is called after changes have begun to be noted, so that
+            what is kept first and added then is in what it gives, or noted, or both.
 
         Raises
         ------
@@ -90,6 +95,7 @@ class LiveIndex:
             with self._lock:
                 self._missed = []
             try:
+                keys, vectors = read()
                 fresh = index_of(self.tag, self.dim, keys, vectors, exact_up_to=self._exact_up_to)
                 with self._lock:
                     for changed, rows in self._missed:

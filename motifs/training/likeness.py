@@ -156,12 +156,12 @@ def fit(spec: EncoderSpec, tune: Sequence[Gathering], report: Sequence[Gathering
     compared = [_compared(spec, one, vectors, mean) for one, vectors in zip(tune, raw, strict=True)]
     similarity, same = _pairs(compared)
     plain = _fitted(similarity[:, None], same)
-    checked = _fitted(*_checked_pairs(compared))
+    checked = _with_agreement(*_checked_pairs(compared))
     unvoted = Likeness(
         f"{spec.tag}.{spec.fingerprint}",
         tuple(float(value) for value in mean),
         (plain[0], plain[1]),
-        (checked[0], checked[1], max(checked[2], 0.0)),
+        checked,
         (0.0, 1.0, 1.0),
         {},
         "python -m motifs.training.likeness",
@@ -211,6 +211,15 @@ def _checked_pairs(compared: Sequence[Compared]) -> tuple[NDArray[np.float64], N
         rows.append(np.column_stack([one.similarity[q, o], one.strength]))
         same.append(one.same[q, o])
     return np.concatenate(rows), np.concatenate(same)
+
+
+def _with_agreement(features: NDArray[np.float64], right: NDArray[np.bool_]) -> tuple[float, float, float]:
+    """Curve over similarity and agreement; over similarity alone where agreement tells nothing more."""
+    both = _fitted(features, right)
+    if both[2] > 0.0:
+        return both[0], both[1], both[2]
+    alone = _fitted(features[:, :1], right)
+    return alone[0], alone[1], 0.0
 
 
 def _fitted(features: NDArray[np.float64], right: NDArray[np.bool_]) -> tuple[float, ...]:

@@ -112,9 +112,14 @@ def test_the_size_decides() -> None:
 
 
 def test_a_rebuild_loses_nothing_and_never_stops_answering() -> None:
-    live = LiveIndex(index_of("t.one", DIM, KEYS[:500], VECTORS[:500]))
+    kept = dict(zip(KEYS[:500], VECTORS[:500], strict=True))
+    live = LiveIndex(index_of("t.one", DIM, list(kept), np.stack(list(kept.values()))))
     seen: list[int] = []
     stop = threading.Event()
+
+    def read() -> tuple[list[str], np.ndarray]:
+        now = kept
+        return list(now), np.stack(list(now.values()))
 
     def ask() -> None:
         while not stop.is_set():
@@ -124,12 +129,16 @@ def test_a_rebuild_loses_nothing_and_never_stops_answering() -> None:
     asking.start()
     try:
         for turn in range(4):
-            building = threading.Thread(target=live.rebuild, args=(KEYS[:500], VECTORS[:500]))
+            building = threading.Thread(target=live.rebuild, args=(read,))
             building.start()
+            kept = {**kept, f"late{turn}": QUERIES[turn]}
             live.add([f"late{turn}"], QUERIES[turn : turn + 1])
+            kept = {key: vector for key, vector in kept.items() if key != KEYS[turn]}
             live.remove([KEYS[turn]])
             building.join()
             assert f"late{turn}" in {key for key, _ in live.search(QUERIES[turn : turn + 1], 1)[0]}
+            assert KEYS[turn] not in {key for key, _ in live.search(VECTORS[turn : turn + 1], 3)[0]}
+            assert len(live) == 500
     finally:
         stop.set()
         asking.join()
@@ -141,7 +150,7 @@ def test_a_rebuild_that_cannot_be_leaves_the_old_index() -> None:
     live = LiveIndex(index_of("t.one", DIM, KEYS[:50], VECTORS[:50]))
     before = live.search(QUERIES, 3)
     with pytest.raises(ValueError, match="length"):
-        live.rebuild(KEYS[:2], VECTORS[:2] * 3.0)
+        live.rebuild(lambda: (KEYS[:2], VECTORS[:2] * 3.0))
     assert live.search(QUERIES, 3) == before
     live.add(["later"], QUERIES[:1])
     assert (len(live), live.tag, live.dim) == (51, "t.one", DIM)
