@@ -229,3 +229,27 @@ class VesselSorting:
     assignments: tuple[Assignment, ...]
     questions: tuple[Question, ...] = ()
     notes: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One entry of the vocabulary. kind: one of the kinds of tags; label and synonyms are unique within a kind, in any case.
+
+    broader: labels of the same kind. examples: catalogue numbers. drawing: lines in the unit square, y downwards, written as
+    the path data of an SVG with M, L and Z only. exact_match: URI of the same concept in a published thesaurus. A motif is
+    described three ways, each free text and each optional, since no one tree holds them: style_type, style_element, symmetry.
+    """
+
+    kind: str
+    label: str
+    definition: str = ""
+    synonyms: tuple[str, ...] = ()
+    broader: tuple[str, ...] = ()
+    period_note: str = ""
+    region_note: str = ""
+    examples: tuple[str, ...] = ()
+    drawing: str = ""
+    exact_match: str = ""
+    style_type: str = ""
+    style_element: str = ""
+    symmetry: str = ""

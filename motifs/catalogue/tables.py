@@ -8,7 +8,15 @@ from __future__ import annotations
 
 from sqlalchemy import Column, Integer, MetaData, Table, Text
 
-from motifs.catalogue import comparanda_tables, first_tables, join_tables, outline_tables, plane_tables, view_tables
+from motifs.catalogue import (
+    comparanda_tables,
+    first_tables,
+    join_tables,
+    outline_tables,
+    plane_tables,
+    view_tables,
+    vocabulary_tables,
+)
 
 metadata = MetaData()
 first_tables.build(metadata)
@@ -17,6 +25,7 @@ outline_tables.append(metadata)
 view_tables.build(metadata)
 comparanda_tables.build(metadata)
 join_tables.build(metadata)
+vocabulary_tables.build(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
@@ -35,6 +44,9 @@ comparanda_list = metadata.tables["comparanda_list"]
 comparanda_entry = metadata.tables["comparanda_entry"]
 tag_refusal = metadata.tables["tag_refusal"]
 join_word = metadata.tables["join_word"]
+term = metadata.tables["term"]
+second_look = metadata.tables["second_look"]
+second_answer = metadata.tables["second_answer"]
 
 # Which migrations have run; made before the first of them, and never changed.
 migration = Table(
@@ -57,6 +69,8 @@ ABSENT: dict[str, dict[str, object]] = {
     "comparanda_entry": {"is_active": False},
     "tag_refusal": {"is_active": False},
     "join_word": {"is_active": False},
+    "term": {"is_active": False},
+    "second_answer": {"is_active": False},
 }
 """What makes a row of a table count as not there: undoing an addition sets this, so nothing is ever deleted."""
 

@@ -33,8 +33,14 @@ SAME_PEAK = 0.14
 """A shorter repeat is taken when its correlation is not lower than the best one's by more than this."""
 RIVAL_PEAK = 0.3
 """Repeats whose correlation is lower than the best one's by up to this are laid out as well, and compared."""
-SAME_COHERENCE = 0.07
+NO_WORSE = 1.7
+NO_WORSE_THAN_FLAT = 0.015
+"""A shorter repeat is taken whose repeats differ no more than so many times the best one's, and a share of the pattern."""
+LESS_THAN = 0.6
+"""A longer repeat is needed when its repeats differ by less than this share of what the shorter one's do."""
 SURELY_UNLIKE = 0.2
+GLIMPSE = 1.2
+"""Of a longer repeat so many must be seen to say that the shorter one is none."""
 SOFTEN = 0.028
 """Blur before repeats are compared, in repeats: what a steady hand is off by."""
 MOST_SLIP = 0.12
@@ -117,33 +123,40 @@ def _most_coherent(picture: Plane, mask: Mask, angle: float, period: _Period, fa
             readings.append(one)
     if not readings:
         return None
-    best = max(one.fold.coherence for one in readings)
-    alike = [one for one in readings if one.fold.coherence >= best - SAME_COHERENCE]
+    least = min(one.fold.noise for one in readings)
+    alike = [one for one in readings if one.fold.noise <= NO_WORSE * least + NO_WORSE_THAN_FLAT * one.fold.signal]
     return _longest_needed(picture, mask, angle, period, factor, min(alike, key=lambda one: one.repeat_px))
 
 
 def _longest_needed(
     picture: Plane, mask: Mask, angle: float, period: _Period, factor: float, reading: BandReading
-) -> BandReading:
-    """Keep to the repeat found, or take two or three of it for one where these are surely not alike."""
+) -> BandReading | None:
+    """Keep to the repeat found; or take two or three of it for one where these are not alike, if enough is seen then."""
     for times in (2, 3):
         length = times * reading.repeat_px * factor
-        if period.extent_px < LEAST_REPEATS * length:
+        if period.extent_px < GLIMPSE * length:
             break
         longer = _laid_out(picture, mask, angle, replace(period, length_px=length), factor)
-        if longer is not None and not _comes_back_early(longer.fold, times):
+        if longer is None:
+            continue
+        chance = _comes_back_early(longer.fold, times)
+        is_cleaner = longer.fold.noise < LESS_THAN * reading.fold.noise - 0.01 * reading.fold.signal
+        if period.extent_px < LEAST_REPEATS * length:
+            if chance < SURELY_UNLIKE and is_cleaner:
+                return None
+        elif chance < SURELY_UNLIKE or (chance < 0.7 and is_cleaner):
             return longer
     return reading
 
 
-def _comes_back_early(fold: Fold, times: int) -> bool:
-    """Whether the mean of a longer repeat comes back after one part of `times`."""
+def _comes_back_early(fold: Fold, times: int) -> float:
+    """Probability that the mean of a longer repeat comes back after one part of `times`."""
     ny, nx = fold.cell.shape
     rows, columns = np.arange(-(ny - 1), ny)[:, None], np.arange(nx)[None, :]
     slack = max(1, round(0.05 * nx))
     allowed = (np.abs(columns - nx / times) <= slack) & (np.abs(rows) <= slack)
     fit = best_shift(fold, fold, allowed, cyclic_rows=False)
-    return fit is None or probability(fit, fold.coherence) >= SURELY_UNLIKE
+    return 1.0 if fit is None else probability(fit, fold.coherence)
 
 
 def _axis_candidates(picture: Plane, mask: Mask) -> list[float]:

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 LEAST_SHARE_SEEN = 0.6
 """A move is judged only where so much of the pattern's energy is seen both before and after it."""
 
+PART = 0.07
+"""Standard deviation of the window that makes a small part of the cell, relative to the cell."""
+
 UNSEEN = 9.0
 """Excess of a shift at which too little can be compared."""
 
@@ -30,12 +33,14 @@ class Fold:
 
     cell: (ny, nx) float64, zero where nothing is seen. count: (ny, nx) float64, how many repeats show each place. noise:
     variance of one repeat about the mean of all. signal: variance of the pattern itself. coherence: signal over both, 0..1.
+    unlike: the largest variance between repeats of one small part of the cell, in units of the pattern's variance.
     """
 
     cell: Plane
     count: Plane
     noise: float
     signal: float
+    unlike: float
 
     @property
     def coherence(self) -> float:
@@ -61,9 +66,14 @@ def fold_of(repeats: Plane, seen: NDArray[np.bool_]) -> Fold | None:
         return None
     cell = np.where(seen, repeats, 0.0).sum(axis=0) / np.maximum(count, 1)
     twice = seen & (count >= 2)
-    within = float((((repeats - cell) ** 2) * twice).sum() / np.maximum(count - 1, 0)[count >= 2].sum())
-    values = repeats[seen]
-    return Fold(np.where(count > 0, cell, 0.0), count, within, max(float(values.var()) - within, 0.0))
+    spread = np.where(count >= 2, (((repeats - cell) ** 2) * twice).sum(axis=0) / np.maximum(count - 1, 1), 0.0)
+    freedom = np.where(count >= 2, count - 1, 0)
+    within = float((spread * freedom).sum() / freedom.sum())
+    signal = max(float(repeats[seen].var()) - within, 0.0)
+    near = ndimage.gaussian_filter(spread, PART * np.sqrt(spread.size), mode=["constant", "wrap"])
+    share = ndimage.gaussian_filter((count >= 2).astype(float), PART * np.sqrt(spread.size), mode=["constant", "wrap"])
+    unlike = float((near / np.maximum(share, 0.3)).max()) / max(signal, 1e-9)
+    return Fold(np.where(count > 0, cell, 0.0), count, within, signal, unlike)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +151,7 @@ def _worst_part(fold: Fold, moved: Fold, dx: int, dy: int, cyclic_rows: bool) ->
     both = ((fold.count > 0) & (count > 0)).astype(float)
     chance = fold.noise * (1 / np.maximum(fold.count, 1) + 1 / np.maximum(count, 1))
     gap = both * ((fold.cell - cell) ** 2 - chance) / (2 * max(fold.signal, 1e-9))
-    sigma = 0.07 * np.sqrt(gap.size)
+    sigma = PART * np.sqrt(gap.size)
     mode = ["wrap" if cyclic_rows else "constant", "wrap"]
     near, weight = (ndimage.gaussian_filter(one, sigma, mode=mode) for one in (gap, both))
     return float((near / np.maximum(weight, 0.3)).max())

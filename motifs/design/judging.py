@@ -13,7 +13,7 @@ import numpy as np
 if TYPE_CHECKING:
     from motifs.design.folding import MoveFit
 
-WEIGHTS = (-10.3, -4.8, -7.26, 14.39)
+WEIGHTS = (-11.94, -7.81, -4.34, 7.78)
 """Constant, weight of the excess, of the worst part, of the incoherence."""
 
 SUREST = 0.999

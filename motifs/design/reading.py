@@ -29,9 +29,13 @@ if TYPE_CHECKING:
     Mask = NDArray[np.bool_]
 
 LEAST_COHERENCE = 0.6
-LEAST_COHERENCE_OF_FEW = 0.78
+LEAST_COHERENCE_OF_FEW = 0.75
 """Below this the supposed repeats are too unlike to be repeats: of 3.5 or more, and of 2.3 or fewer."""
-LEAST_CORRELATION_OF_FEW = 0.55
+MOST_UNLIKE = 2.0
+MOST_UNLIKE_OF_FEW = 1.05
+"""No small part of a repeat may differ from the others by more than this, in variances of the pattern."""
+MOSTLY_LINES = 0.88
+"""An all-over design of which parallel lines make so much has no repeat along them."""
 SURE_ENOUGH = 0.55
 """A group with less support than this is given as "at least" what the likely groups have in common."""
 PLANE_TOLERANCE = 0.12
@@ -77,7 +81,7 @@ def read_symmetry(picture: Plane, mask: Mask, *, kind: str | None = None) -> Des
     """
     plane = None if kind == "band" else read_plane(picture, mask)
     band = None if kind == "plane" else read_band(picture, mask)
-    if plane is not None and plane.fold.coherence < LEAST_COHERENCE:
+    if plane is not None and (plane.fold.coherence < LEAST_COHERENCE or is_only_lines(plane.fold)):
         plane = None
     if band is not None and not _repeats_enough(band):
         band = None
@@ -90,8 +94,22 @@ def _repeats_enough(band: BandReading) -> bool:
     """Whether the repeats are alike enough, for how few they are, to be taken for repeats."""
     few = float(np.clip((3.5 - band.repeats) / (3.5 - 2.3), 0.0, 1.0))
     least = LEAST_COHERENCE + few * (LEAST_COHERENCE_OF_FEW - LEAST_COHERENCE)
-    is_alike = band.fold.coherence >= least and band.correlation >= few * LEAST_CORRELATION_OF_FEW
-    return is_alike and band.repeats >= LEAST_REPEATS
+    most = MOST_UNLIKE + few * (MOST_UNLIKE_OF_FEW - MOST_UNLIKE)
+    return band.fold.coherence >= least and band.fold.unlike <= most and band.repeats >= LEAST_REPEATS
+
+
+def is_only_lines(fold: Fold) -> bool:
+    """Whether a cell hardly changes along one of its shifts or diagonals."""
+    n = fold.cell.shape[0]
+    index = np.arange(n)
+    total = float(fold.cell.var())
+    for step_v, step_u in ((0, 1), (1, 0), (1, 1), (1, -1)):
+        start = index[:, None]
+        along = index[None, :]
+        line = fold.cell[(start * (step_u != 0) + along * step_v) % n, (start * (step_u == 0) + along * step_u) % n]
+        if float(line.mean(axis=1).var()) >= MOSTLY_LINES * total:
+            return True
+    return False
 
 
 def _indeterminate() -> DesignSymmetry:
