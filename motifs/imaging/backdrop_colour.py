@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 
 from motifs.imaging.colour import fractional_to_linear, linear_to_lab, to_srgb8
+from motifs.imaging.grain import concentrated, principal_axes
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,6 +36,9 @@ _SIGNALS: Final = (  # RGB change for one level of Y, Cb, Cr (ITU-T T.871), and 
 )
 _MIN_SD: Final = (0.9, 0.6, 0.6)  # of L*, a*, b*
 _AVERAGED_MIN_SD: Final = (0.7, 0.45, 0.45)  # the same after averaging over areas
+_MOST_SAMPLES: Final = 6000
+_GRAIN_SD: Final = (0.5, 0.3, 0.3)  # added in quadrature to what a grained backdrop scatters by itself
+_AVERAGED_GRAIN_SD: Final = (0.3, 0.15, 0.15)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +47,14 @@ class BackdropColour:
 
     centre: (3,) L*a*b*. sd_grid: (rows, columns, 3) float32 robust standard deviations after smoothing, on a coarse
     grid over the photograph, because noise grows where the light is poor. level: (3,) linear light the
-    flattened image is normalised to.
+    flattened image is normalised to. axes: (3, 3), for a backdrop with grain or weave, the unit axes (rows, the widest
+    first) of L*a*b* along which the standard deviations are given; None where they are those of L*, a* and b*.
     """
 
     centre: NDArray[np.float64]
     sd_grid: NDArray[np.float32]
     level: NDArray[np.float64]
+    axes: NDArray[np.float64] | None = None
 
     def sd_image(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
         """Standard deviations at every pixel of a (width, height) image, (h, w, 3)."""
@@ -64,7 +70,7 @@ class BackdropColour:
 
 
 def distances(
-    lab: NDArray[np.float32], centre: NDArray[np.float64], sd: NDArray[np.float32]
+    lab: NDArray[np.float32], colour: BackdropColour, sd: NDArray[np.float32]
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
     """How far pixels lie from the backdrop and from the curve of its shadows, in standard deviations.
 
@@ -72,8 +78,8 @@ def distances(
     ----------
     lab
         (h, w, 3) L*a*b* of flattened light.
-    centre
-        (3,) L*a*b* of the backdrop.
+    colour
+        Of the backdrop.
     sd
         Its standard deviations, broadcast against `lab`.
 
@@ -83,7 +89,9 @@ def distances(
         (h, w) float32 distance to the backdrop's colour; (h, w) float32 distance to the shadow curve; (h, w)
         bool, darker than the backdrop.
     """
-    middle = centre.astype(np.float32)
+    if colour.axes is not None:
+        return _grained_distances(lab, colour.centre, colour.axes.astype(np.float32), sd)
+    middle = colour.centre.astype(np.float32)
     lightness, a, b = lab[..., 0], lab[..., 1], lab[..., 2]
     sd_lightness, sd_a, sd_b = sd[..., 0], sd[..., 1], sd[..., 2]
     step = (lightness - middle[0]) / sd_lightness
@@ -101,6 +109,23 @@ def distances(
         + np.maximum(step, 0.0) ** 2
     )
     return near, off, step < 0.0
+
+
+def _grained_distances(
+    lab: NDArray[np.float32], centre: NDArray[np.float64], axes: NDArray[np.float32], sd: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
+    """`distances` where the spread has axes of its own: the shadow curve is a straight line there."""
+    middle = centre.astype(np.float32)
+    residual = ((lab - middle) @ axes.T) / sd
+    near = np.sqrt(np.square(residual).sum(axis=-1))
+    # With L* + 16, a* and b* all proportional to the cube root of light, shadows lie on a ray (CIE 15).
+    ray = (axes @ -np.array([middle[0] + 16.0, middle[1], middle[2]], dtype=np.float32)) / sd
+    deepest = np.float32(1.0 - _DEEPEST_SHADOW ** (1.0 / 3.0))
+    lost = np.clip((residual * ray).sum(axis=-1) / np.maximum(np.square(ray).sum(axis=-1), 1e-9), 0.0, deepest)
+    left_over = residual - lost[..., None] * ray
+    tint = np.float32(_SHADOW_TINT) * (lost * (middle[0] + 16.0))[..., None] / sd
+    off = np.sqrt((np.square(left_over) / (1.0 + np.square(tint))).sum(axis=-1))
+    return near, off, lab[..., 0] < middle[0]
 
 
 def coding_sd(surface: Surface, level: NDArray[np.float64]) -> NDArray[np.float32]:
@@ -153,6 +178,32 @@ def backdrop_colour(
         centre = np.median(sample[inside], axis=0)
         sd = np.maximum(_spread(sample[inside] - centre), least)
     return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, np.maximum(sd, coding)), level=level)
+
+
+def grained_colour(
+    lab: NDArray[np.float32], level: NDArray[np.float64], *, is_averaged: bool = False
+) -> BackdropColour:
+    """Robust centre and covariance of a backdrop whose colour varies along a line.
+
+    Parameters
+    ----------
+    lab
+        (h, w, 3) L*a*b* of flattened light.
+    level
+        (3,) linear light the flattened image is normalised to.
+    is_averaged
+        Whether `lab` was averaged over areas rather than smoothed over single pixels.
+    """
+    least = np.array(_AVERAGED_GRAIN_SD if is_averaged else _GRAIN_SD)
+    sample = lab[1::3, 1::3].reshape(-1, 3).astype(np.float64)
+    sample = sample[:: max(1, len(sample) // _MOST_SAMPLES)] if len(sample) else lab.reshape(-1, 3).astype(np.float64)
+    centre, covariance = concentrated(sample, least)
+    axes, sd = principal_axes(covariance)
+    grid = np.broadcast_to(sd.astype(np.float32), (*_SD_GRID, 3)).copy()
+    # Where the light fits badly only lightness goes astray; across the grain a sherd must not widen the spread.
+    turned = (lab - centre.astype(np.float32)) @ axes.T.astype(np.float32)
+    grid[..., 0] = _local_sd(turned, np.zeros(3), sd)[..., 0]
+    return BackdropColour(centre=centre, sd_grid=grid, level=level, axes=axes)
 
 
 def _spread(residual: NDArray[np.floating[Any]]) -> NDArray[np.float64]:

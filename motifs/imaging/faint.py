@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
-from motifs.imaging.backdrop_colour import backdrop_colour, distances
+from motifs.imaging.backdrop_colour import backdrop_colour, distances, grained_colour
+from motifs.imaging.weak_areas import settle_weak_areas
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -29,7 +30,45 @@ _TINT: Final = 0.08  # standard deviations a soft shadow may seem to leave its c
 _RIM_PX: Final = 7  # left out of the average around known foreground
 _BAY_PX: Final = 41  # on the half-size mask: mouths of bays up to about this wide
 _LEAST_AREA_PX: Final = 150
+_GRAIN_SIDE_PX: Final = 300  # longer side on which grain is looked for
+_LEAST_SIDE_PX: Final = 64  # a smaller photograph shows no grain
+_GRAIN_SIGMA_PX: Final = 6.0  # on the shrunken image: wider than year rings are apart
+_SOME_COLOUR: Final = 3.0  # range of a* or b* over a photograph that has colour
+_GRAIN_NEAR: Final = 2.5  # standard deviations
+_GRAIN_SWING: Final = 0.75  # units of L*: wood swings by more than 1, cloth and paper by less than 0.6
 _LEAST_DIFFERENCE: Final = 1.6  # L*a*b* units between an enclosed area and the backdrop around
+
+
+def has_grain(lab: NDArray[np.float32], level: NDArray[np.float64]) -> bool:
+    """Whether the backdrop's lightness swings within a few millimetres, as that of wood does.
+
+    Weave averages out over such lengths; shadows, folds and uneven light change over longer ones. Swings are looked
+    for only among what has the backdrop's colour.
+
+    Parameters
+    ----------
+    lab
+        (h, w, 3) L*a*b* of flattened light.
+    level
+        (3,) linear light of the backdrop.
+    """
+    if min(lab.shape[:2]) < _LEAST_SIDE_PX:
+        return False
+    shrink = max(1.0, max(lab.shape[:2]) / _GRAIN_SIDE_PX)
+    size = (round(lab.shape[1] / shrink), round(lab.shape[0] / shrink))
+    shrunk = cv2.GaussianBlur(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), (0, 0), 0.5 * _SIGMA_PX)
+    small: NDArray[np.float32] = np.asarray(shrunk, dtype=np.float32)
+    colour = grained_colour(small, level, is_averaged=True)
+    near, _, _ = distances(small, colour, colour.sd_image(size))
+    inside = (near < _GRAIN_NEAR).astype(np.float32)
+    lightness = np.ascontiguousarray(small[..., 0])
+    weight = cv2.GaussianBlur(inside, (0, 0), _GRAIN_SIGMA_PX)
+    mean = cv2.GaussianBlur(lightness * inside, (0, 0), _GRAIN_SIGMA_PX) / np.maximum(weight, np.float32(1e-3))
+    swing = np.abs(lightness - mean)[inside > 0]
+    if swing.size == 0 or 1.4826 * float(np.median(swing)) < _GRAIN_SWING:
+        return False
+    # In a photograph without colour nothing differs across the grain, and lightness is better judged place by place.
+    return bool(np.ptp(small[..., 1:], axis=(0, 1)).max() > _SOME_COLOUR)
 
 
 def faint_regions(
@@ -37,6 +76,8 @@ def faint_regions(
     mask: NDArray[np.bool_],
     level: NDArray[np.float64],
     coding: NDArray[np.float32],
+    *,
+    is_grained: bool = False,
 ) -> NDArray[np.bool_]:
     """Areas off the shadow curve by a little, once colour is averaged over what is not foreground yet.
 
@@ -50,6 +91,8 @@ def faint_regions(
         (3,) linear light of the backdrop.
     coding
         (rows, columns, 3) what 8-bit and JPEG coding do to its colour.
+    is_grained
+        Whether the backdrop has a grain.
 
     Returns
     -------
@@ -58,22 +101,31 @@ def faint_regions(
     """
     height, width = mask.shape
     size = (max(1, width // _SHRINK), max(1, height // _SHRINK))
-    known = cv2.dilate(mask.astype(np.uint8), np.ones((_RIM_PX, _RIM_PX), dtype=np.uint8))
-    open_share = (1.0 - known).astype(np.float32)
+    near_known = cv2.dilate(mask.astype(np.uint8), np.ones((_RIM_PX, _RIM_PX), dtype=np.uint8))
+    open_share = (1.0 - near_known).astype(np.float32)
     unknown = np.asarray(cv2.resize(open_share, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
     shrunk = np.asarray(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
     small = _average_of_unknown(shrunk, unknown)
-    colour = backdrop_colour(small, level, _CODING_LEFT * coding, is_averaged=True)
-    _, off_curve, darker = distances(small, colour.centre, colour.sd_image(size))
+    if is_grained:
+        colour = grained_colour(small, level, is_averaged=True)
+    else:
+        colour = backdrop_colour(small, level, _CODING_LEFT * coding, is_averaged=True)
+    _, off_curve, darker = distances(small, colour, colour.sd_image(size))
     off_curve[unknown < 0.5] = 0.0
-    tinted = np.where(darker, np.maximum(small[..., 0] - colour.centre[0], -20.0) * _TINT, 0.0)
-    off_curve = np.maximum(off_curve + tinted, 0.0).astype(np.float32)
+    if not is_grained:
+        tinted = np.where(darker, np.maximum(small[..., 0] - colour.centre[0], -20.0) * _TINT, 0.0)
+        off_curve = np.maximum(off_curve + tinted, 0.0).astype(np.float32)
     off = np.asarray(cv2.resize(off_curve, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
-    smooth = _smoother_than_cloth(lab, known > 0)
+    smooth = _smoother_than_cloth(lab, near_known > 0)
     off = np.maximum(off, np.where(smooth, np.float32(2.0 * _HIGH), np.float32(0.0)))
     fresh = cv2.morphologyEx((off > _HIGH).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
     seeds = _of_size(fresh > 0, _LEAST_AREA_PX) | mask
-    return (_weak_in_bays(off > _LOW, seeds) | seeds) & ~mask
+    found = _weak_in_bays(off > _LOW, seeds) | seeds
+    if is_grained:
+        known = cv2.resize(found.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        settled = settle_weak_areas(small, colour, off_curve, known).astype(np.uint8)
+        found = found | (cv2.resize(settled, (width, height), interpolation=cv2.INTER_LINEAR) > 0)
+    return found & ~mask
 
 
 def _smoother_than_cloth(lab: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -21,9 +21,10 @@ from motifs.imaging.backdrop_colour import (
     backdrop_colour,
     coding_sd,
     distances,
+    grained_colour,
 )
 from motifs.imaging.colour import linear_to_lab, to_linear
-from motifs.imaging.faint import enclosed_regions, faint_regions
+from motifs.imaging.faint import enclosed_regions, faint_regions, has_grain
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -75,8 +76,11 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     lab = np.asarray(cv2.GaussianBlur(linear_to_lab(flat), (0, 0), CODING_SIGMA_PX), dtype=np.float32)
     coding = coding_sd(surface, level)
     colour = backdrop_colour(lab, level, coding)
+    is_grained = has_grain(lab, level)
+    if is_grained:
+        colour = grained_colour(lab, level)
     sd = colour.sd_image((working.shape[1], working.shape[0]))
-    near, off_curve, darker = distances(lab, colour.centre, sd)
+    near, off_curve, darker = distances(lab, colour, sd)
     sure = off_curve > _HIGH
     shadow_like = darker & ~sure & (near > _LOW)
     candidate = near > _HIGH
@@ -87,7 +91,7 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
         reached &= ~_things_among(reached & candidate & ~sure, candidate, edges, share)
     raw = _without_spurs(candidate & (sure | ~reached), near)
     mask = _grow(raw, (near > _LOW) & ((off_curve > _LOW) | ~darker))
-    mask = mask | faint_regions(lab, mask, level, coding)
+    mask = mask | faint_regions(lab, mask, level, coding, is_grained=is_grained)
     mask = mask | enclosed_regions(lab, mask, candidate)
     return Foreground(mask=_tidy(mask), raw=raw, sure=sure, lab=lab, colour=colour)
 

@@ -33,6 +33,15 @@ _LEAST_INK: Final = 15.0  # units of L* that ink is darker than what it stands o
 _BETWEEN_STROKES: Final = 14.0  # L*a*b* units that blurred paper between strokes may differ from the backdrop
 _MOST_INK: Final = 0.65  # share of its hull that writing covers
 _CARD: Final = 0.85  # rectangularity of a card, seen a little at a slant and with its shadow
+_PAPER_LIGHTNESS: Final = 74.0
+_WHITE_CHROMA: Final = 10.0
+_WHITE_CARD: Final = 0.92  # rectangularity of white paper
+_TINTED_LIGHTNESS: Final = 80.0
+_TINTED_CHROMA: Final = 27.0
+_SQUARE: Final = 0.95  # rectangularity of what was cut, not broken
+_RULER: Final = 6.0  # length over width from which a rectangle is a ruler or a joint of the table
+_STRIP: Final = 4.0  # the same for a strip along the frame
+_STRIP_WIDTH: Final = 0.6  # of the crumb limit
 _BAR_MARGIN: Final = 0.25  # of the bar's height
 
 
@@ -80,14 +89,19 @@ def find_pieces(
         longest = _longest(part)
         if longest < _DUST_SHARE * crumb_px:
             continue
+        lab = foreground.lab[top : top + height, left : left + width]
         if label in beside_bar and _is_bar_remainder(part, bar_corners):
-            continue
-        if is_printed(foreground, part, box, crumb_px):
-            continue
-        if longest < crumb_px:
-            crumbs += 1
-            continue
-        pieces.extend(Piece(half, box, doubt) for half, doubt in split_touching(part))
+            near_bar = bar_zone[top : top + height, left : left + width] > 0
+            cut_free = _hangs_on(part, near_bar, crumb_px)
+        else:
+            cut_free = [part]
+        for piece in cut_free:
+            if is_printed(foreground, piece, box, crumb_px) or _is_strip(piece, box, mask.shape, crumb_px):
+                continue
+            if _longest(piece) < crumb_px:
+                crumbs += 1
+                continue
+            pieces.extend(Piece(half, box, doubt) for half, doubt in split_touching(piece, lab))
     return pieces, crumbs
 
 
@@ -117,6 +131,20 @@ def _is_bar_remainder(part: NDArray[np.bool_], bar_corners: NDArray[np.float32] 
     return 2.0 * float(inner.max()) < 1.2 * height or rectangularity(fill_holes(part)) > _CARD
 
 
+def _hangs_on(part: NDArray[np.bool_], near_bar: NDArray[np.bool_], crumb_px: float) -> list[NDArray[np.bool_]]:
+    """Sherds that hang on the remains of the bar's card by a shadow or a fold; the remains themselves are left out."""
+    size = 2 * int(0.15 * crumb_px) + 3
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    padded = np.pad(part, size).astype(np.uint8)
+    opened = cv2.morphologyEx(padded, cv2.MORPH_OPEN, kernel)[size:-size, size:-size]
+    count, labels = cv2.connectedComponents(opened, connectivity=4)
+    touching = set(
+        np.unique(labels[cv2.dilate(near_bar.astype(np.uint8), np.ones((9, 9), dtype=np.uint8)) > 0]).tolist()
+    )
+    loose = [labels == label for label in range(1, count) if label not in touching]
+    return [piece for piece in loose if _longest(piece) >= crumb_px and rectangularity(piece) < _CARD]
+
+
 def is_printed(
     foreground: Foreground, part: NDArray[np.bool_], box: tuple[int, int, int, int], crumb_px: float
 ) -> bool:
@@ -132,12 +160,18 @@ def is_printed(
 
 
 def _is_paper(lab: NDArray[np.float32], part: NDArray[np.bool_], strong: float) -> bool:
-    """Light, colourless, and a rectangle; or, on white, so faint that no shadow or edge marks it as a thing."""
-    chroma = float(np.median(np.hypot(lab[..., 1], lab[..., 2])[part]))
+    """Light, evenly coloured, and a rectangle; or, on white, so faint that no shadow or edge marks it as a thing."""
+    chroma = np.hypot(lab[..., 1], lab[..., 2])[part]
+    usual = float(np.median(chroma))
     lightness = float(np.median(lab[..., 0][part]))
-    if strong < 0.25 and lightness > 85.0 and chroma < 5.0:
+    if strong < 0.25 and lightness > 85.0 and usual < 5.0:
         return True
-    return lightness > 74.0 and chroma < 10.0 and rectangularity(part) > 0.92
+    shape = rectangularity(fill_holes(part)) if lightness > _PAPER_LIGHTNESS else 0.0
+    if usual < _WHITE_CHROMA:
+        return shape > _WHITE_CARD
+    # Coloured paper has one colour all over, save for its print; slip and paste do not, nor are their corners square.
+    unevenness = float(np.subtract(*np.percentile(chroma, (75, 25))))
+    return lightness > _TINTED_LIGHTNESS and usual < _TINTED_CHROMA and unevenness < 2.5 and shape > _SQUARE
 
 
 def _is_writing(
@@ -158,6 +192,18 @@ def _is_writing(
     widest = 2.0 * float(cv2.distanceTransform(np.pad(ink, 1).astype(np.uint8), cv2.DIST_L2, 3).max())
     is_open = float(ink.sum()) < _MOST_INK * max(float(cv2.contourArea(hull)), 1.0)
     return widest < 3.0 or (is_open and widest < 0.5 * height)
+
+
+def _is_strip(part: NDArray[np.bool_], box: tuple[int, int, int, int], shape: tuple[int, ...], crumb_px: float) -> bool:
+    """A ruler, a joint between boards, or the edge of the backdrop along the frame: long, narrow and straight."""
+    contours, _ = cv2.findContours(part.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    _, sides, _ = cv2.minAreaRect(np.vstack(contours))
+    short, long = min(sides) + 1.0, max(sides) + 1.0
+    left, top, right, bottom = box
+    at_frame = left <= 1 or top <= 1 or right >= shape[1] - 1 or bottom >= shape[0] - 1
+    if at_frame and short < _STRIP_WIDTH * crumb_px and long > _STRIP * short:
+        return True
+    return long > _RULER * short and rectangularity(fill_holes(part)) > _SQUARE
 
 
 def rectangularity(part: NDArray[np.bool_]) -> float:

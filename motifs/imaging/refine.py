@@ -89,7 +89,7 @@ def refine_outlines(
     offsets = np.linspace(-_INWARD, _OUTWARD, _STEPS)
     profiles = [_sample(fine, working_size, surface, colour, bundle, offsets) for bundle in bundles]
     costs = [
-        _costs(lab, colour.centre, colour.sd_at(bundle.base, working_size), bundle.held, offsets)
+        _costs(lab, colour, colour.sd_at(bundle.base, working_size), bundle.held, offsets)
         for (_, lab), bundle in zip(profiles, bundles, strict=True)
     ]
     paths = _least_paths(costs)
@@ -192,13 +192,13 @@ def _blur_along(profiles: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _costs(
     lab: NDArray[np.float32],
-    centre: NDArray[np.float64],
+    colour: BackdropColour,
     sd: NDArray[np.float32],
     held: NDArray[np.bool_],
     offsets: NDArray[np.float64],
 ) -> NDArray[np.float32]:
     """Cost of putting the outline at each place of each profile, (n, steps)."""
-    near, off_curve, _ = distances(lab, centre, sd[:, None])
+    near, off_curve, _ = distances(lab, colour, sd[:, None])
     # +1 surely foreground, -1 surely backdrop; on the shadow curve only weakly backdrop.
     foreground = np.clip(off_curve / 4.0 - 1.0, -1.0, 1.0)
     on_curve_only = (near > 5.0) & (foreground < 0)

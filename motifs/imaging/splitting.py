@@ -1,4 +1,8 @@
-"""Touching sherds: split at a narrow neck, or marked for a look where the neck is wide."""
+"""Touching sherds: split at a narrow neck, at a wider one where a contact is seen along it, or marked for a look.
+
+Where two sherds touch there is a gap in shadow between them, or two surfaces meet: along the cut lightness dips, or
+colour steps. A waist in one sherd has neither.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 import cv2
 import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
 from skimage.morphology import h_maxima
 from skimage.segmentation import watershed
 
@@ -14,18 +20,26 @@ if TYPE_CHECKING:
 
 MAY_BE_TWO: Final = "may be two sherds"
 
-_CLEAR_NECK: Final = 0.50  # neck width over the narrower part's width: split
-_DOUBTFUL_NECK: Final = 0.70  # only mark
+_CLEAR_NECK: Final = 0.47  # neck width over the narrower part's width: split
+_DOUBTFUL_NECK: Final = 0.70  # split only where a contact is seen, else mark
+_SEEN: Final = 0.6  # share of the cut along which a contact shows
+_DIP: Final = 4.0  # units of L*
+_STEP: Final = 9.0  # L*a*b* units between both sides
+_SIDE_PX: Final = 13  # window over which a side is averaged
 _MIN_SOLIDITY: Final = 0.93  # a piece this near to its convex hull is one sherd
 
 
-def split_touching(part: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], str | None]]:
+def split_touching(
+    part: NDArray[np.bool_], lab: NDArray[np.float32] | None = None
+) -> list[tuple[NDArray[np.bool_], str | None]]:
     """Split a piece where sherds touch.
 
     Parameters
     ----------
     part
         (h, w) bool, one connected piece.
+    lab
+        (h, w, 3) L*a*b* of the same pixels; without it only the shape tells.
 
     Returns
     -------
@@ -40,14 +54,34 @@ def split_touching(part: NDArray[np.bool_]) -> list[tuple[NDArray[np.bool_], str
     count = int(lobes.max())
     if count < 2:
         return [(part, None)]
-    ratio, first, second = _narrowest_neck(lobes, depth, count)
+    ratio, side = _narrowest_cut(lobes, depth, count)
     if ratio > _DOUBTFUL_NECK:
         return [(part, None)]
-    if ratio > _CLEAR_NECK:
-        return [(part, MAY_BE_TWO)]
-    side = _sides(lobes, count, first, second)
     halves = [part & side, part & ~side]
-    return [found for half in halves for found in split_touching(_largest(half))]
+    if ratio > _CLEAR_NECK and (lab is None or _contact_share(lab, *halves) < _SEEN):
+        return [(part, MAY_BE_TWO)]
+    return [found for half in halves for found in split_touching(_largest(half), lab)]
+
+
+def _contact_share(lab: NDArray[np.float32], first: NDArray[np.bool_], second: NDArray[np.bool_]) -> float:
+    """Share of the border of two sides along which lightness dips or colour steps, 0..1."""
+    kernel = np.ones((3, 3), dtype=np.uint8)
+    border = cv2.dilate(first.astype(np.uint8), kernel) * second.astype(np.uint8) > 0
+    near = cv2.dilate(border.astype(np.uint8), np.ones((5, 5), dtype=np.uint8)) > 0
+    ahead, behind = (_mean_of(lab, side & ~near)[border] for side in (first, second))
+    lightness = cv2.erode(np.ascontiguousarray(lab[..., 0]), kernel)[border]
+    dips = np.minimum(ahead[:, 0], behind[:, 0]) - lightness > _DIP
+    steps = np.linalg.norm(ahead - behind, axis=1) > _STEP
+    return float((dips | steps).mean()) if border.any() else 1.0
+
+
+def _mean_of(lab: NDArray[np.float32], side: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Mean colour around each pixel over one side only, (h, w, 3)."""
+    weight = side.astype(np.float32)
+    window = (_SIDE_PX, _SIDE_PX)
+    total = cv2.blur(lab * weight[..., None], window)
+    mean = total / np.maximum(cv2.blur(weight, window), np.float32(1e-3))[..., None]
+    return np.asarray(mean, dtype=np.float32)
 
 
 def _solidity(part: NDArray[np.bool_]) -> float:
@@ -65,31 +99,42 @@ def _lobes(depth: NDArray[np.float32], part: NDArray[np.bool_]) -> NDArray[np.in
     return basins
 
 
-def _narrowest_neck(lobes: NDArray[np.int32], depth: NDArray[np.float32], count: int) -> tuple[float, int, int]:
-    """Least ratio of neck to the narrower of two neighbouring lobes, and which two."""
-    depths = [0.0] + [float(depth[lobes == label].max()) for label in range(1, count + 1)]
-    best = (np.inf, 0, 0)
-    for first in range(1, count + 1):
-        near = cv2.dilate((lobes == first).astype(np.uint8), np.ones((3, 3), dtype=np.uint8)) > 0
-        for second in range(first + 1, count + 1):
-            border = near & (lobes == second)
-            if border.any():
-                ratio = float(depth[border].max()) / min(depths[first], depths[second])
-                best = min(best, (ratio, first, second))
-    return best
+def _narrowest_cut(lobes: NDArray[np.int32], depth: NDArray[np.float32], count: int) -> tuple[float, NDArray[np.bool_]]:
+    """Least ratio of a neck to the narrower of its two sides, and one side, (h, w) bool.
+
+    The lobes and the depths of their borders make a graph. Cutting an edge of its maximum spanning tree leaves two
+    sides whose deepest border is that edge (the cut property), so that a short shared border in a corner is no neck.
+    """
+    borders = _border_depths(lobes, depth, count)
+    deepest = float(depth.max())
+    rows, columns = np.nonzero(borders)
+    # The least spanning tree of the shortfall is the greatest of the depth.
+    shortfall = coo_array((1.0 + deepest - borders[rows, columns], (rows, columns)), shape=borders.shape)
+    tree = minimum_spanning_tree(shortfall.tocsr()).tocoo()
+    peak = np.bincount(lobes.ravel(), minlength=count + 1) * 0.0
+    np.maximum.at(peak, lobes.ravel(), depth.ravel().astype(np.float64))
+    best, chosen = np.inf, np.zeros(count, dtype=bool)
+    for cut in range(tree.nnz):
+        kept = np.arange(tree.nnz) != cut
+        rest = coo_array((tree.data[kept], (tree.row[kept], tree.col[kept])), shape=borders.shape)
+        _, group = connected_components(rest, directed=False)
+        side = group == group[tree.row[cut]]
+        ratio = float(borders[tree.row[cut], tree.col[cut]]) / min(peak[1:][side].max(), peak[1:][~side].max())
+        if ratio < best:
+            best, chosen = ratio, side
+    return best, np.concatenate([[False], chosen])[lobes]
 
 
-def _sides(lobes: NDArray[np.int32], count: int, first: int, second: int) -> NDArray[np.bool_]:
-    """Everything that stays with the first lobe once its border with the second is cut."""
-    linked = {first}
-    kernel = np.ones((3, 3), dtype=np.uint8)
-    frontier = [first]
-    while frontier:
-        near = cv2.dilate((lobes == frontier.pop()).astype(np.uint8), kernel) > 0
-        for label in set(np.unique(lobes[near]).tolist()) - linked - {0, second}:
-            linked.add(label)
-            frontier.append(label)
-    return np.isin(lobes, list(linked))
+def _border_depths(lobes: NDArray[np.int32], depth: NDArray[np.float32], count: int) -> NDArray[np.float64]:
+    """Deepest point on the border of each pair of lobes, (count, count), above the diagonal; 0 for no border."""
+    found = np.zeros((count, count), dtype=np.float64)
+    for here, there in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
+        first, second = lobes[here], lobes[there]
+        meets = (first != second) & (first > 0) & (second > 0)
+        low = np.minimum(first, second)[meets] - 1
+        high = np.maximum(first, second)[meets] - 1
+        np.maximum.at(found, (low, high), np.minimum(depth[here], depth[there])[meets].astype(np.float64))
+    return found
 
 
 def _largest(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
