@@ -102,7 +102,7 @@ def fields_on_outline(
     """
     rows, columns = np.nonzero(crop_mask)
     per_pixel = crop_mask.shape[1] / face.shape[1]
-    middle_x, middle_y = _middle_mm(np.asarray(outline_mm, np.float64))
+    middle_x, middle_y = middle_mm(np.asarray(outline_mm, np.float64))
     first = 0.5 * per_pixel - 0.5
     corner = (
         middle_x + (first - float(columns.mean())) / crop_px_per_mm,
@@ -112,7 +112,7 @@ def fields_on_outline(
     return SherdFields(shown, lab, face, crop_px_per_mm / per_pixel, corner, ink is not None)
 
 
-def _middle_mm(polygon: NDArray[np.float64]) -> tuple[float, float]:
+def middle_mm(polygon: NDArray[np.float64]) -> tuple[float, float]:
     """Centre of area."""
     ahead = np.roll(polygon, -1, axis=0)
     cross = polygon[:, 0] * ahead[:, 1] - ahead[:, 0] * polygon[:, 1]

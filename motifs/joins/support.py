@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from motifs.joins.fits import vessel_llr
 
 if TYPE_CHECKING:
@@ -17,6 +15,11 @@ NEIGHBOURS: Final = 3.5
 """Usual number of neighbours of a sherd among those kept (practice lots with 5 to 25 % of the pieces lost: 3.6)."""
 VESSELS: Final = 2.0
 """Vessels a lot is taken to hold when nothing else is known."""
+
+
+def joining_share(sherds: int) -> float:
+    """Probability that two sherds of one vessel touch, in a lot of so many sherds."""
+    return min(NEIGHBOURS / max(sherds / VESSELS - 1, NEIGHBOURS), 0.9)
 
 
 def join_llrs(joins: Sequence[Join], sherds: int) -> list[tuple[int, int, float]]:
@@ -32,6 +35,5 @@ def join_llrs(joins: Sequence[Join], sherds: int) -> list[tuple[int, int, float]
     """
     if not joins:
         return []
-    share = min(NEIGHBOURS / max(sherds / VESSELS - 1, NEIGHBOURS), 0.9)
-    llrs = vessel_llr(np.array([join.edge_llr for join in joins]), share)
+    llrs = vessel_llr([join.edge_llr for join in joins], joining_share(sherds))
     return [(join.a, join.b, float(llr)) for join, llr in zip(joins, llrs, strict=True)]
