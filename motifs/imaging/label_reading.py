@@ -129,10 +129,12 @@ def label_sherds(
 def as_number(text: str) -> str | None:
     """Return what was read as a catalogue number in plain signs, or None if it cannot be one.
 
-    Full-width signs become plain ones and every dash a hyphen; nothing else changes: ``0012`` stays ``0012``, and an O
+    Full-width signs become plain ones, every dash a hyphen, and gaps around them close; nothing else changes: ``0012`` stays ``0012``, and an O
     is not made a zero.
     """
     plain = " ".join(unicodedata.normalize("NFKC", text).translate(_DASHES).split()).strip(" .-/")
+    # The reader sets points and dashes apart in small type; nobody writes them so.
+    plain = re.sub(r" *([./-]) *", r"\1", plain)
     if not _NUMBER.fullmatch(plain) or re.search(r"\d\s*(?:cm|mm)\b", plain, re.IGNORECASE):
         return None
     parts = plain.split(" ")

@@ -45,7 +45,14 @@ def test_text_stays_text(typed):
 
 @pytest.mark.parametrize(
     ("read", "number"),
-    [("１１－４", "11-4"), ("11–4", "11-4"), (" 0012. ", "0012"), ("B—03—1", "B-03-1"), ("O012", "O012")],
+    [
+        ("１１－４", "11-4"),
+        ("11–4", "11-4"),
+        (" 0012. ", "0012"),
+        ("B—03—1", "B-03-1"),
+        ("O012", "O012"),
+        ("2026 . 14 . 37", "2026.14.37"),
+    ],
 )
 def test_plain_signs(read, number):
     assert as_number(read) == number
