@@ -56,9 +56,9 @@ class LiveIndex:
                 self._missed.append((list(keys), vectors.copy()))
 
     def remove(self, keys: Collection[str]) -> None:
-        """Take vectors out; UnknownName as VectorIndex.remove."""
+        """Take vectors out; a key that is not there is no error, since a rebuild may have left it out already."""
         with self._lock:
-            self._index.remove(keys)
+            self._index.remove([key for key in keys if key in self._index])
             if self._missed is not None:
                 self._missed.append((list(keys), None))
 
