@@ -126,10 +126,11 @@ function handlesOf(board) {
   const outline = board.edited ?? full(board);
   const handles = corners(outline, Math.max(1, 0.006 * lengthOf(outline)));
   return handles.map((place, which) => {
-    const dot = draw("circle", { class: "handle", cx: outline[place][0], cy: outline[place][1], r: 7 * board.unit, tabindex: "-1", "aria-label": `corner ${which + 1} of ${handles.length}` });
+    const dot = draw("circle", { class: "handle", cx: outline[place][0], cy: outline[place][1], r: 7 * board.unit, "aria-label": `corner ${which + 1} of ${handles.length}` });
     dot.onpointerdown = (event) => {
       if (event.button) return;
       event.stopPropagation();
+      board.root.focus({ preventScroll: true });
       board.svg.setPointerCapture(event.pointerId);
       board.drag = { kind: "handle", from: at(board, event), outline, handles, which };
     };
