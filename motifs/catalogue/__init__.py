@@ -27,11 +27,15 @@ labels       propose_label, settle_label, label, labels, renumber
 tags         add_tag, remove_tag, tags, tags_of, refuse_tag, refused_tags_of
 comparanda   keep_comparandum, drop_comparandum, comparandum, comparanda_lists, comparanda_in, comparanda_kept_for
 joins        judge_join, withdraw_join_word, join_words
+vocabulary   terms, add_terms, replace_term, drop_term
+second look  add_second_look, second_looks, second_look, answer_second_look, second_answers
+contact      sherd_lines, tag_counts
 upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 ===========  ===================================================================================================
 """
 
 from motifs.catalogue.comparanda import Citation, ComparandaListRow, ComparandaLists, ComparandumRow
+from motifs.catalogue.contact import ContactSheet, SherdFilter, SherdLine, SherdPage
 from motifs.catalogue.joins import JoinWordRow, JoinWords
 from motifs.catalogue.labels import LabelRow, Labels
 from motifs.catalogue.names import check_name
@@ -53,12 +57,14 @@ from motifs.catalogue.rows import (
     SiteRow,
     TagRow,
 )
+from motifs.catalogue.second_looks import FirstLook, SecondAnswerRow, SecondLookRow, SecondLooks
 from motifs.catalogue.sherds import SherdPiece
 from motifs.catalogue.upkeep import Upkeep
 from motifs.catalogue.views import VIEW_KINDS, ViewRow, Views
+from motifs.catalogue.vocabulary import Vocabulary
 
 
-class Catalogue(Upkeep, Views, Rims, Labels, ComparandaLists, JoinWords):
+class Catalogue(Upkeep, Views, Rims, Labels, ComparandaLists, JoinWords, Vocabulary, SecondLooks, ContactSheet):
     """One collection folder, open. Its parts lie one above the other in the modules of this package."""
 
 
@@ -75,6 +81,7 @@ __all__ = [
     "ComparandumRow",
     "EventRow",
     "Finding",
+    "FirstLook",
     "JoinWordRow",
     "Json",
     "LabelRow",
@@ -85,6 +92,11 @@ __all__ = [
     "ProposalRow",
     "RimReading",
     "RimRow",
+    "SecondAnswerRow",
+    "SecondLookRow",
+    "SherdFilter",
+    "SherdLine",
+    "SherdPage",
     "SherdPiece",
     "SherdRow",
     "SiteRow",
