@@ -9,6 +9,7 @@ families and measured on gatherings of the `report` families, which nothing was 
 from __future__ import annotations
 
 import argparse
+import hashlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -34,22 +35,25 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motifs.embedding import EncoderSpec
+    from motifs.practice import Family
 
 LOTS, POTS, SHERDS, FAMILIES_SHARED = 3, 4, 40, 10
 LEAST_SHARE = 0.1
 """A sherd shows a family that covers at least this share of it."""
 CHECKED = 20
-QUERIES = 60
+QUERIES = 100
 VOTERS = 8
 
 
 @dataclass(frozen=True, slots=True)
 class Gathering:
-    """Sherds of several lots. shows: (N, F) bool, families shown; lots: N names."""
+    """Sherds of several lots. shows: (N, F) bool, families shown; lots: N names; families: F names."""
 
     crops: tuple[SherdCrop, ...]
     lots: tuple[str, ...]
     shows: NDArray[np.bool_]
+    families: tuple[str, ...]
+    name: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +77,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--work", type=Path, required=True, help="folder for crops, kept between runs")
     parser.add_argument("--out", type=Path, required=True, help="the table to write")
     parser.add_argument("--encoder", help="tag (default: the newest motif encoder of models/)")
-    parser.add_argument("--gatherings", type=int, default=4, help="for fitting; half as many for measuring")
+    parser.add_argument("--gatherings", type=int, default=4, help="for fitting, and as many for measuring")
     parser.add_argument("--seed", type=int, default=31_000)
     given = parser.parse_args(argv)
     given.work.mkdir(parents=True, exist_ok=True)
     spec = encoder_named(given.encoder) if given.encoder else _newest_motif_encoder()
-    tune = [gathering(given.work, "tune", given.seed + i) for i in range(given.gatherings)]
-    report = [gathering(given.work, "report", given.seed + 500 + i) for i in range(max(1, given.gatherings // 2))]
-    likeness = fit(spec, tune, report)
+    tune = pooled([gathering(given.work, "tune", given.seed + i) for i in range(given.gatherings)])
+    report = pooled([gathering(given.work, "report", given.seed + 500 + i) for i in range(given.gatherings)])
+    likeness = fit(spec, tune, report, given.work)
     save_likeness(likeness, given.out)
     for name, value in likeness.measures.items():
         print(f"{name}: {value:.3f}")
@@ -94,17 +98,41 @@ def _newest_motif_encoder() -> EncoderSpec:
 def gathering(folder: Path, split: str, seed: int) -> Gathering:
     """Read a gathering from the folder, or render and read it as intake would."""
     file = folder / f"gathering-{split}-{seed}.npz"
+    families = _shared_families(split, np.random.default_rng([47, seed]))
     if not file.exists():
         _save(_rendered(split, seed), file)
         print(f"{file.name} rendered", flush=True)
-    return _load(file)
+    return _load(file, tuple(family.name for family in families))
+
+
+def pooled(gatherings: Sequence[Gathering]) -> Gathering:
+    """Several gatherings as one collection: then most pairs of sherds share no motif, as in a collection."""
+    families = tuple(sorted({name for one in gatherings for name in one.families}))
+    place = {name: column for column, name in enumerate(families)}
+    shows = np.zeros((sum(len(one.lots) for one in gatherings), len(families)), np.bool_)
+    start = 0
+    for one in gatherings:
+        for column, name in enumerate(one.families):
+            shows[start : start + len(one.lots), place[name]] = one.shows[:, column]
+        start += len(one.lots)
+    return Gathering(
+        tuple(crop for one in gatherings for crop in one.crops),
+        tuple(f"{one.name} {lot}" for one in gatherings for lot in one.lots),
+        shows,
+        families,
+        "+".join(one.name for one in gatherings),
+    )
+
+
+def _shared_families(split: str, rng: np.random.Generator) -> list[Family]:
+    families = [family for family in FAMILIES if family_split(family.name) == split]
+    return [families[int(i)] for i in rng.choice(len(families), FAMILIES_SHARED, replace=False)]
 
 
 def _rendered(split: str, seed: int) -> Gathering:
     cv2.setNumThreads(1)
     rng = np.random.default_rng([47, seed])
-    families = [family for family in FAMILIES if family_split(family.name) == split]
-    shared = [families[int(i)] for i in rng.choice(len(families), FAMILIES_SHARED, replace=False)]
+    shared = _shared_families(split, rng)
     crops: list[SherdCrop] = []
     lots: list[str] = []
     shown: list[dict[str, float]] = []
@@ -119,7 +147,7 @@ def _rendered(split: str, seed: int) -> Gathering:
                     lots.append(f"lot {number}")
                     shown.append(seen.families)
     shows = np.array([[one.get(family.name, 0.0) >= LEAST_SHARE for family in shared] for one in shown])
-    return Gathering(tuple(crops), tuple(lots), shows)
+    return Gathering(tuple(crops), tuple(lots), shows, tuple(family.name for family in shared), f"{split}-{seed}")
 
 
 def _save(one: Gathering, file: Path) -> None:
@@ -131,7 +159,7 @@ def _save(one: Gathering, file: Path) -> None:
         np.savez_compressed(stream, **arrays)  # type: ignore[arg-type]  # its stubs take the first keyword for a flag
 
 
-def _load(file: Path) -> Gathering:
+def _load(file: Path, families: tuple[str, ...]) -> Gathering:
     with np.load(file, allow_pickle=False) as stored:
         lots = tuple(str(lot) for lot in stored["lots"])
         crops = []
@@ -146,14 +174,23 @@ def _load(file: Path) -> Gathering:
                     bool(scale[2]),
                 )
             )
-        return Gathering(tuple(crops), lots, stored["shows"])
+        return Gathering(tuple(crops), lots, stored["shows"], families, file.stem.removeprefix("gathering-"))
 
 
-def fit(spec: EncoderSpec, tune: Sequence[Gathering], report: Sequence[Gathering]) -> Likeness:
-    """Fit the curves on the first gatherings and measure them on the others."""
-    raw = [encode_crops(spec, one.crops) for one in tune]
-    mean = np.concatenate(raw).mean(axis=0)
-    compared = [_compared(spec, one, vectors, mean) for one, vectors in zip(tune, raw, strict=True)]
+def _encoded(spec: EncoderSpec, one: Gathering, folder: Path) -> NDArray[np.float32]:
+    """Vectors of a gathering, kept in the folder by the encoder's fingerprint."""
+    file = folder / f"vectors-{hashlib.sha256(one.name.encode()).hexdigest()[:12]}-{spec.fingerprint}.npy"
+    if not file.exists():
+        np.save(file, encode_crops(spec, one.crops))
+    vectors: NDArray[np.float32] = np.load(file, allow_pickle=False)
+    return vectors
+
+
+def fit(spec: EncoderSpec, tune: Gathering, report: Gathering, folder: Path) -> Likeness:
+    """Fit the curves on the first gathering and measure them on the other; vectors are kept in the folder."""
+    raw = _encoded(spec, tune, folder)
+    mean = raw.mean(axis=0)
+    compared = [_compared(spec, tune, raw, mean)]
     similarity, same = _pairs(compared)
     plain = _fitted(similarity[:, None], same)
     checked = _with_agreement(*_checked_pairs(compared))
@@ -169,7 +206,7 @@ def fit(spec: EncoderSpec, tune: Sequence[Gathering], report: Sequence[Gathering
     votes, right = _votes(unvoted, compared)
     voted = _fitted(votes, right)
     fitted = replace(unvoted, tag_vote=(voted[0], voted[1], voted[2]))
-    apart = [_compared(spec, one, encode_crops(spec, one.crops), mean) for one in report]
+    apart = [_compared(spec, report, _encoded(spec, report, folder), mean)]
     return replace(fitted, measures=_measured(fitted, apart))
 
 

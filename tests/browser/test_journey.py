@@ -172,8 +172,11 @@ def test_comparanda_at_other_sites_and_of_a_part(tab: Page, address: str, cat: C
     assert all(demo_lots()[-1].site in words for words in texts)
     assert not any(SITE in words for words in texts)
     similarities = [float(match[1]) for words in texts if (match := re.search(r"similarity (-?\d\.\d+)", words))]
-    assert similarities == sorted(similarities, reverse=True)
     assert len(similarities) == 12
+    probabilities = [float(match[1]) for words in texts if (match := re.search(r"same motif: (\d\.\d+)", words))]
+    assert probabilities == sorted(probabilities, reverse=True)
+    tab.get_by_text("Look closer").wait_for()
+    assert len(tab.locator(".m-figures img").all()) == 2
     snap(tab, "comparanda")
 
     image = tab.locator(".boxed .sheet")
