@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from motifs.imaging.mat_clearing import clear_printing, paper_light
+from motifs.imaging.card_fit import GREY_PATCHES, REFERENCE_LINEAR, fit_colours
+from motifs.imaging.colour_card import ColourCard, find_card
+from motifs.imaging.light import gain_at
+from motifs.imaging.mat_clearing import PAPER, clear_printing, paper_light
 from motifs.imaging.mat_light import mat_white
 from motifs.imaging.mat_reading import find_mat
 from motifs.imaging.plane import local_px_per_mm
@@ -19,7 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motifs.imaging.mat_reading import MatReading
-    from motifs.records import PhotoImage
+    from motifs.records import LightField, PhotoImage
 
 TYPED_RELATIVE_SD: Final = 0.005
 """Standard uncertainty taken for a scale that a person typed, relative (common practice, no source)."""
@@ -27,6 +30,7 @@ TYPED_RELATIVE_SD: Final = 0.005
 NO_SCALE: Final = "no scale bar was found; lengths in mm are unknown until a scale is given"
 
 _TYPED_OFF: Final = 0.02
+_CARD_AGREES_DE: Final = 3.0
 _PATCHES_AGREE_DE: Final = 6.0
 _MISFIT_MM: Final = 0.6
 
@@ -37,7 +41,7 @@ class References:
 
     fine: (h, w, 3) uint8, the smaller copy of the photograph to search for sherds, without the printing of a mat. scale: or
     None. white: linear light (3,) of white paper and the (x, y) px of the photograph where it was read, or None; white_from:
-    "mat" or "bar". bar_corners_px: (4, 2) of the bar, or None. residual_de: of grey patches, or None.
+    "card", "mat" or "bar". card: a colour card, or None. zones_px: (N, 2) polygons that hold no sherd. bar_corners_px: (4, 2) of the bar, or None. residual_de: of grey patches, or None.
     """
 
     fine: NDArray[np.uint8]
@@ -46,6 +50,8 @@ class References:
     white_from: str = "none"
     bar_corners_px: NDArray[np.float32] | None = None
     mat: MatReading | None = None
+    card: ColourCard | None = None
+    zones_px: tuple[NDArray[np.float64], ...] = ()
     residual_de: float | None = None
     warnings: tuple[str, ...] = field(default=())
 
@@ -81,10 +87,52 @@ def find_references(
     """
     mat = find_mat(photo.rgb, working, fine)
     found = _of_mat(photo, fine, mat) if mat is not None else _of_bar(photo, working, fine, bar_mm)
+    card = find_card(working, (photo.rgb.shape[1] / working.shape[1], photo.rgb.shape[0] / working.shape[0]))
+    if card is not None:
+        found = _with_card(found, card)
     if px_per_mm is None:
         return found
     typed = Scale(px_per_mm=px_per_mm, source="typed", relative_sd=TYPED_RELATIVE_SD)
     return replace(found, scale=typed, warnings=(*_disagreement(found.scale, px_per_mm), *found.warnings))
+
+
+def _with_card(found: References, card: ColourCard) -> References:
+    """A card tells the light better than anything else; its greys stand in for a clipped white."""
+    zones = (*found.zones_px, card.corners_px)
+    for patch in GREY_PATCHES[:4]:
+        if card.is_usable[patch]:
+            white = card.light[patch] / REFERENCE_LINEAR[patch] * PAPER
+            x, y = card.places_px[patch].tolist()
+            return replace(found, card=card, zones_px=zones, white=(white, (x, y)), white_from="card")
+    line = "the greys of the colour card are clipped or uneven; it was not used, expose less"
+    return replace(found, zones_px=zones, warnings=(*found.warnings, line))
+
+
+def finished_light(light: LightField, found: References, size_px: tuple[int, int]) -> tuple[LightField, list[str]]:
+    """Add what a card or a mat knows: the fit of colours, the residual of the patches, and what to warn of.
+
+    Parameters
+    ----------
+    light
+        Built on the white of `found`.
+    found
+        The references.
+    size_px
+        (width, height) of the photograph.
+    """
+    if found.card is None:
+        return replace(light, reference_de=found.residual_de), []
+    card = found.card
+    x, y = card.places_px.T
+    even = (card.light / gain_at(light, x[None], y[None], size_px)[0]).astype(np.float64)
+    fit, residual = fit_colours(even[card.is_usable], REFERENCE_LINEAR[card.is_usable])
+    warnings = []
+    if residual > _CARD_AGREES_DE:
+        warnings.append(
+            f"the colour card is off by CIEDE2000 {residual:.1f} (median) even after correction; "
+            "is it a 24-patch card, clean and evenly lit?"
+        )
+    return replace(light, colour=fit, reference_de=residual), warnings
 
 
 def _disagreement(found: Scale | None, typed: float) -> list[str]:

@@ -14,7 +14,7 @@ from motifs.imaging.backdrop import Surface, fit_surface
 from motifs.imaging.foreground import Foreground, find_foreground
 from motifs.imaging.light import White, light_factor, light_field
 from motifs.imaging.pieces import CRUMB_MM, CRUMB_SHARE, Piece, find_pieces
-from motifs.imaging.references import References, find_references
+from motifs.imaging.references import References, find_references, finished_light
 from motifs.imaging.refine import FINE_SIDE_PX, FittedOutline, refine_outlines
 from motifs.records import FoundSherd, LightField, PhotoImage, TrayReading
 
@@ -27,6 +27,7 @@ WORKING_SIDE_PX: Final = 1200
 TOUCHES_FRAME: Final = "touches the frame"
 LOW_CONTRAST: Final = "low contrast with the backdrop"
 
+_HANGS_ON: Final = 0.4  # share of a piece that lies on a card or a ruler
 _LEAST_CLEAR: Final = 0.8  # share of an outline that must run along a clear edge to pass without a look
 
 
@@ -72,6 +73,7 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
     surface = fit_surface(working)
     factor, reference = light_factor(surface, _white(references, zoom))
     foreground = find_foreground(working, surface, 1.0 / factor)
+    foreground = _without_zones(foreground, [(zone + 0.5) / zoom - 0.5 for zone in references.zones_px])
     crumb_px = CRUMB_MM * scale.px_per_mm / zoom if scale else CRUMB_SHARE * max(working.shape)
     corners = None if references.bar_corners_px is None else (references.bar_corners_px + 0.5) / zoom - 0.5
     pieces, crumbs = find_pieces(foreground, corners, crumb_px)
@@ -85,16 +87,31 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
             "that differs from them in colour."
         )
     light = light_field(surface, factor, reference, *_backdrop_samples(working, foreground))
-    light = replace(light, reference_de=references.residual_de)
+    light, doubts = finished_light(light, references, (photo.rgb.shape[1], photo.rgb.shape[0]))
     return TrayReading(
         scale=scale,
         light=light,
         sherds=sherds,
         crumbs=crumbs,
-        warnings=(*references.warnings, *_light_warnings(light)),
+        warnings=(*references.warnings, *_light_warnings(light), *doubts),
         lot=references.lot,
         site=references.site,
     )
+
+
+def _without_zones(foreground: Foreground, zones: list[NDArray[np.float64]]) -> Foreground:
+    """Leave out colour cards and rulers: their place, and whatever hangs on it for the most part, such as their frame."""
+    if not zones:
+        return foreground
+    held = np.zeros(foreground.mask.shape, dtype=np.uint8)
+    for zone in zones:
+        cv2.fillPoly(held, [np.rint(zone).astype(np.int32)], 1)
+    _, labels = cv2.connectedComponents(foreground.mask.astype(np.uint8), connectivity=4)
+    inside = np.bincount(labels[held > 0], minlength=int(labels.max()) + 1)
+    belongs = inside > _HANGS_ON * np.bincount(labels.ravel())
+    belongs[0] = False
+    kept = (held == 0) & ~belongs[labels]
+    return replace(foreground, mask=foreground.mask & kept, sure=foreground.sure & kept, raw=foreground.raw & kept)
 
 
 def _without_specks(found: list[FoundSherd], *, is_scaled: bool) -> tuple[FoundSherd, ...]:
