@@ -12,7 +12,7 @@ from motifs.imaging.colour import delta_e, linear_to_lab
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-_MOST_PIXELS: Final = 4000
+_MOST_PIXELS: Final = 2000
 _LEAST_PIXELS: Final = 60
 _APART_DE: Final = 10.0
 """Two paints differ by more than a value step of the soil chips (8 to 9 CIEDE2000) or they are one paint, thick and thin."""

@@ -112,9 +112,8 @@ def band_height(coverage: NDArray[np.floating[Any]], inner: NDArray[np.bool_], p
     BandHeight or None
         None where no two framing lines with decoration between them are seen.
     """
-    rows, columns = np.nonzero(inner)
-    seen = _Seen(columns / px_per_mm, rows / px_per_mm, np.asarray(coverage, np.float64)[inner], px_per_mm)
-    coarse = max(np.arange(0.0, 180.0, 2.0), key=lambda turn: _framed(*seen.profile(turn)))
+    seen, rough = _Seen.of(coverage, inner, px_per_mm, every=1), _Seen.of(coverage, inner, px_per_mm, every=2)
+    coarse = max(np.arange(0.0, 180.0, 2.0), key=lambda turn: _framed(*rough.profile(turn, 2 * _BIN_MM)))
     turn = max(coarse + np.arange(-2.0, 2.1, 0.5), key=lambda turn: _framed(*seen.profile(turn)))
     share, length_mm = seen.profile(turn)
     heights = []
@@ -138,15 +137,25 @@ class _Seen:
     ink: NDArray[np.float64]
     px_per_mm: float
 
-    def profile(self, direction_deg: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Share of ink along lines of that direction, and how many mm of each is seen, in bins of 0.25 mm across."""
+    @classmethod
+    def of(
+        cls, coverage: NDArray[np.floating[Any]], inner: NDArray[np.bool_], px_per_mm: float, *, every: int
+    ) -> _Seen:
+        """Take every so many-th pixel of rows and columns."""
+        rows, columns = np.nonzero(inner[::every, ::every])
+        fine = px_per_mm / every
+        ink = np.asarray(coverage[::every, ::every], np.float64)[rows, columns]
+        return cls(columns / fine, rows / fine, ink, fine)
+
+    def profile(self, direction_deg: float, bin_mm: float = _BIN_MM) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Share of ink along lines of that direction, and how many mm of each is seen, in bins across."""
         if not self.ink.size:
             return np.zeros(1), np.zeros(1)
         angle = np.radians(direction_deg)
         across = self.x_mm * np.sin(angle) + self.y_mm * np.cos(angle)
-        place = ((across - across.min()) / _BIN_MM).astype(np.intp)
+        place = ((across - across.min()) / bin_mm).astype(np.intp)
         count = np.bincount(place).astype(np.float64)
-        return np.bincount(place, self.ink) / np.maximum(count, 1), count / self.px_per_mm**2 / _BIN_MM
+        return np.bincount(place, self.ink) / np.maximum(count, 1), count / self.px_per_mm**2 / bin_mm
 
 
 def _framed(share: NDArray[np.float64], length_mm: NDArray[np.float64]) -> float:

@@ -76,10 +76,14 @@ def _clipped_shares(rgb: NDArray[np.uint8], outline: NDArray[np.float32]) -> tup
     right, bottom = np.minimum(np.ceil(outline.max(axis=0)) + 1, (width, height)).astype(int)
     if right <= left or bottom <= top:
         raise ValueError("the outline lies outside the photograph")
-    inside = rgb[top:bottom, left:right][fill_outline(outline - (left, top), (bottom - top, right - left))]
-    if not inside.size:
+    box = np.ascontiguousarray(rgb[top:bottom, left:right])
+    mask = fill_outline(outline - (left, top), (bottom - top, right - left)).astype(np.uint8)
+    pixels = cv2.countNonZero(mask)
+    if not pixels:
         return 0.0, 0.0
-    return float((inside.max(axis=1) >= BURNT_LEVEL).mean()), float((inside.max(axis=1) <= BLOCKED_LEVEL).mean())
+    brightest = cv2.max(cv2.max(box[..., 0], box[..., 1]), box[..., 2])
+    counts = cv2.calcHist([brightest], [0], mask, [256], [0, 256]).ravel()
+    return float(counts[BURNT_LEVEL:].sum() / pixels), float(counts[: BLOCKED_LEVEL + 1].sum() / pixels)
 
 
 def _edge_sigmas(rgb: NDArray[np.uint8], outline: NDArray[np.float32]) -> NDArray[np.float64]:

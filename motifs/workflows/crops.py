@@ -37,10 +37,13 @@ def crops_of(cat: Catalogue, sherds: Sequence[SherdRow]) -> Iterator[tuple[Sherd
         yield from _cut(cat, photo_id, absent)
 
 
-def store_crops(cat: Catalogue, sherds: Sequence[SherdRow]) -> None:
-    """Cut and keep the crop of every sherd that has none; inside a transaction."""
+def store_crops(cat: Catalogue, sherds: Sequence[SherdRow]) -> dict[str, SherdCrop]:
+    """Cut and keep the crop of every sherd that has none; inside a transaction. Returns those cut now, by number."""
+    cut = {}
     for sherd, crop in crops_of(cat, [sherd for sherd in sherds if cat.crop_file(sherd.number) is None]):
         cat.save_crop(sherd.number, crop)
+        cut[sherd.number] = crop
+    return cut
 
 
 def recut(cat: Catalogue, sherd: SherdRow) -> SherdCrop:

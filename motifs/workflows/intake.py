@@ -160,8 +160,7 @@ def catalogue_photos(
         _tell(progress, "cutting crops", done, len(fresh))
         with cat.transaction(by=by):
             sherds = cat.sherds(photo_id=photo.photo_id)
-            store_crops(cat, sherds)
-            ensure_figures(cat, sherds, by=by)
+            ensure_figures(cat, sherds, by=by, crops=store_crops(cat, sherds))
         _tell(progress, "cutting crops", done + 1, len(fresh))
     return taken
 

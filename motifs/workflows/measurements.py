@@ -7,7 +7,7 @@ changes. Every length carries the uncertainty of the photograph's scale.
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import islice
+from itertools import chain, islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,9 +43,18 @@ UNKNOWN_MM = Figure(None, "mm")
 
 
 def ensure_figures(
-    cat: Catalogue, sherds: Sequence[SherdRow], *, by: str, progress: Progress | None = None
+    cat: Catalogue,
+    sherds: Sequence[SherdRow],
+    *,
+    by: str,
+    crops: Mapping[str, SherdCrop] | None = None,
+    progress: Progress | None = None,
 ) -> dict[str, dict[str, Figure]]:
     """Figures of the sherds by number and name; measured now where there are none that hold.
+
+    Parameters
+    ----------
+    crops : crops by number that are at hand already; the others are taken from the cache or cut.
 
     Raises
     ------
@@ -55,7 +64,7 @@ def ensure_figures(
     scales = _scales(cat, sherds)
     kept = _kept(cat, sherds, scales)
     absent = [sherd for sherd in sherds if sherd.number not in kept]
-    measured = _measured(cat, absent, scales)
+    measured = _measured(cat, absent, scales, crops or {})
     done = 0
     while batch := dict(islice(measured, BATCH)):
         with cat.transaction(by=by):
@@ -112,11 +121,16 @@ def _kept(
 
 
 def _measured(
-    cat: Catalogue, sherds: Sequence[SherdRow], scales: Mapping[int, Scale | None]
+    cat: Catalogue,
+    sherds: Sequence[SherdRow],
+    scales: Mapping[int, Scale | None],
+    crops: Mapping[str, SherdCrop],
 ) -> Iterator[tuple[str, Measurement]]:
     """Measure sherds photo by photo, so that each original is decoded once."""
+    at_hand = [(sherd, crops[sherd.number]) for sherd in sherds if sherd.number in crops]
+    others = crops_of(cat, [sherd for sherd in sherds if sherd.number not in crops])
     photo_id, photo = None, None
-    for sherd, crop in crops_of(cat, sherds):
+    for sherd, crop in chain(at_hand, others):
         if photo is None or sherd.photo_id != photo_id:
             photo_id, photo = sherd.photo_id, read_photo(cat.photo_file(cat.photo(sherd.photo_id)))
         scale = scales[sherd.photo_id]

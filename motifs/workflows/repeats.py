@@ -13,7 +13,7 @@ from motifs.design.correlation import ShiftMap, shift_correlation
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-WORK_PX_PER_MM: Final = 2.5
+WORK_PX_PER_MM: Final = 2.0
 LEAST_MM: Final = 4.0
 LEAST_OVERLAP: Final = 1 / 3
 """A repeat is seen where a third of the face still overlaps itself: 1.5 repeats along a strip."""
