@@ -169,7 +169,10 @@ class ComparandaLists(Store):
         """Return what a list holds, oldest first; UnknownName for a list that holds nothing."""
         found = tuple(entry for entry in self._all_entries() if entry.list_name == list_name)
         if not found:
-            raise unknown("list", list_name, [row.name for row in self.comparanda_lists()])
+            names = [row.name for row in self.comparanda_lists()]
+            if not names:
+                raise UnknownName("there is no list of comparanda yet; keep a comparandum first")
+            raise unknown("list", list_name, names)
         return found
 
     def comparanda_kept_for(self, query: str) -> tuple[ComparandumRow, ...]:

@@ -43,7 +43,7 @@ def test_kept_with_its_reason_and_undone(filled):
     with filled.transaction(by="M. Oduya"):
         filled.undo("B-03")
     assert filled.comparanda_lists() == ()
-    with pytest.raises(UnknownName, match="spirals"):
+    with pytest.raises(UnknownName, match="no list of comparanda yet"):
         filled.comparanda_in("spirals")
 
 
