@@ -84,8 +84,8 @@ class CropMaker:
         colour, relief, inside = self._sample(pot, rows, columns)
         mask = sherd_masks(count, s, generator, self.device) & inside
         slope = -across / (self.girth_mm[pot] / (2 * torch.pi)).clamp(min=25)[:, None, None]
-        shade = shade(relief, slope, angle, step, shoot, photo)
-        images = photograph(colour * shade[:, None], shoot, photo, generator)
+        light = shade(relief, slope, angle, step, shoot, photo)
+        images = photograph(colour * light[:, None], shoot, photo, generator)
         masks = mask[:, None].float()
         shares, families = self._shares(pot, rows, columns, mask).topk(MOST_MOTIFS, dim=1)
         return Batch(images * masks + 0.5 * (1 - masks), masks, families, shares, pot)
