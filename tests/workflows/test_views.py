@@ -1,5 +1,6 @@
 """Backs of a tray, paired with its faces; and that a view is never taken for a sherd."""
 
+import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
@@ -7,6 +8,7 @@ from motifs.errors import InputError, UnknownName
 from motifs.imaging import outline_measures
 from motifs.workflows.crops import crops_of
 from motifs.workflows.listing import list_sherds
+from motifs.workflows.view_pictures import PAPER, pair_picture
 from motifs.workflows.views import add_view, confirm_views, drop_view, pair_again, pair_view, take_backs, view_crop
 from tests.workflows.tray import save_tray, tray_image
 
@@ -109,6 +111,19 @@ def test_settling_by_hand(cat, backs):
     crop = view_crop(cat, views[0])
     size = outline_measures(views[0].outline_px, cat.photo(views[0].photo_id).scale)
     assert crop.mask.sum() / crop.px_per_mm**2 == pytest.approx(size.area_mm2, rel=0.02)
+
+
+def test_a_pair_is_shown_laid_alike(cat, backs):
+    """The mirrored, turned back covers the face: their shapes on the sheet overlap."""
+    view = next(one for one in take_backs(cat, LOT, backs[:1], by="test").views if one.standing == "paired")
+    sheet = pair_picture(cat, view)
+    shape = (np.abs(sheet.astype(int) - PAPER).max(axis=2) > 25) * 255
+    boxes = [Image.fromarray(part.astype(np.uint8)).getbbox() for part in np.array_split(shape, 2, axis=1)]
+    sizes = [(right - left, bottom - top) for left, top, right, bottom in boxes]
+    assert np.allclose(sizes[0], sizes[1], atol=8)
+    pair_view(cat, view.view_id, None, by="test")
+    with pytest.raises(InputError, match="loose"):
+        pair_picture(cat, cat.view(view.view_id))
 
 
 def test_a_section_is_added_by_hand(cat):
