@@ -30,14 +30,7 @@ def print_mat(size: str, file: Path, *, lot: str | None = None, site: str | None
     InputError
         No such size, a name that cannot be one or is too long for the code, or the file is there or cannot be written.
     """
-    design = mat_design(size)
-    for what, name in (("lot", lot), ("site", site)):
-        if name is not None:
-            check_name(name, what)
-    # Not before it is needed: the PDF library takes its time.
-    from motifs.imaging.mat_page import mat_pdf  # noqa: PLC0415
-
-    content = mat_pdf(design, lot=lot, site=site)
+    content = mat_content(size, lot=lot, site=site)
     try:
         with file.open("xb") as stream:
             stream.write(content)
@@ -45,6 +38,18 @@ def print_mat(size: str, file: Path, *, lot: str | None = None, site: str | None
         raise InputError(f"{file} is there already; name another file with --out") from error
     except OSError as error:
         raise InputError(f"{file} cannot be written ({error.strerror}); name another file with --out") from error
+
+
+def mat_content(size: str, *, lot: str | None = None, site: str | None = None) -> bytes:
+    """The same PDF as bytes; InputError for a size or a name that cannot be."""
+    design = mat_design(size)
+    for what, name in (("lot", lot), ("site", site)):
+        if name is not None:
+            check_name(name, what)
+    # Not before it is needed: the PDF library takes its time.
+    from motifs.imaging.mat_page import mat_pdf  # noqa: PLC0415
+
+    return mat_pdf(design, lot=lot, site=site)
 
 
 def settle_lot(

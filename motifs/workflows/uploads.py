@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING
 from motifs.catalogue import Catalogue, check_name
 from motifs.errors import InputError, PhotoError
 from motifs.workflows.intake import catalogue_photos, read_photos
-from motifs.workflows.pictures import small_pictures
+from motifs.workflows.mat import settle_lot
+from motifs.workflows.pictures import photo_copies, small_pictures
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from motifs.workflows import Progress
-    from motifs.workflows.intake import TakenPhoto
+    from motifs.workflows.intake import ReadPhoto, TakenPhoto
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ def take_in_uploads(
     collection: Path,
     uploads: Sequence[Upload],
     *,
-    lot: str,
+    lot: str | None,
     site: str | None = None,
     px_per_mm: float | None = None,
     bar_mm: float | None = None,
@@ -44,6 +45,7 @@ def take_in_uploads(
     Parameters
     ----------
     collection : its folder.
+    lot, site : None where the code of a photo mat in the photographs names them, or no site is known.
     px_per_mm, bar_mm : as `read_photos`.
 
     Raises
@@ -52,10 +54,12 @@ def take_in_uploads(
         Lot, site or person cannot be a name.
     PhotoError
         A photograph cannot be used; the message names it as it was called, not where it lay meanwhile.
+    InputError
+        No photograph; or no lot, and no mat that names one.
     """
-    check_name(lot, "lot")
-    if site is not None:
-        check_name(site, "site")
+    for what, name in (("lot", lot), ("site", site)):
+        if name is not None:
+            check_name(name, what)
     if not uploads:
         raise InputError("no photograph chosen; choose one file or several first")
     with tempfile.TemporaryDirectory() as folder:
@@ -64,10 +68,22 @@ def take_in_uploads(
             readings = read_photos(paths, px_per_mm=px_per_mm, bar_mm=bar_mm, progress=progress)
         except PhotoError as wrong:
             raise type(wrong)(_without_folders(str(wrong), paths)) from wrong
+        readings, lot, site = _settled(readings, lot, site)
         with Catalogue.open(collection, create=True) as cat:
             taken = catalogue_photos(cat, readings, lot=lot, site=site, by=by, progress=progress)
             _draw_small_pictures(cat, taken, progress)
     return tuple(replace(photo, file=PurePath(photo.file).name) for photo in taken)
+
+
+def _settled(
+    readings: tuple[ReadPhoto, ...], lot: str | None, site: str | None
+) -> tuple[tuple[ReadPhoto, ...], str, str | None]:
+    """Lot and site as typed, or as the mats say; without either, in words that fit a page."""
+    if lot is None and not any(photo.reading is not None and photo.reading.lot for photo in readings):
+        raise InputError(
+            "the lot is missing: choose one, or type the name that is on the bag; no photograph shows a mat that names it"
+        )
+    return settle_lot(readings, lot=lot, site=site)
 
 
 def _draw_small_pictures(cat: Catalogue, taken: Sequence[TakenPhoto], progress: Progress | None) -> None:
@@ -75,6 +91,7 @@ def _draw_small_pictures(cat: Catalogue, taken: Sequence[TakenPhoto], progress: 
     fresh = [photo for photo in taken if not photo.is_known]
     for done, photo in enumerate(fresh, start=1):
         deque(small_pictures(cat, cat.sherds(photo_id=photo.photo_id)), maxlen=0)
+        photo_copies(cat, cat.photo(photo.photo_id))
         if progress is not None:
             progress("drawing small pictures", done, len(fresh))
 

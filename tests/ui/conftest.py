@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +16,7 @@ from motifs.ui.session import COLLECTION_VARIABLE
 from motifs.workflows.intake import catalogue_photos, read_photos
 from motifs.workflows.sort import KIND
 from motifs.workflows.sorting import LotSorting, PairQuestion, PlacedSherd, packed
-from tests.workflows.tray import save_tray
+from tests.workflows.tray import save_tray, tray_image
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -92,6 +93,13 @@ def propose(cat: Catalogue, lot: str, vessels: list[int | None], asked: tuple[in
     )
     with cat.transaction(by="test"):
         cat.save_proposal(lot, KIND, encoder_tags=[], parameters={}, result=packed(sorting))
+
+
+def tray_png() -> bytes:
+    """A photograph that no collection has, as a file's bytes."""
+    stream = io.BytesIO()
+    tray_image(11).save(stream, "PNG")
+    return stream.getvalue()
 
 
 def shown(at: AppTest) -> str:

@@ -44,7 +44,7 @@ def test_a_sherd_in_the_address_is_chosen_on_its_photograph(page: Opener, cat: C
     assert "sherd" not in at.query_params
     at.multiselect(key="outline_choice").set_value([A]).run()
     assert at.query_params["sherd"] in (A, [A])
-    assert "Largest dimension" in shown(at)
+    assert "Maximum dimension" in shown(at)
     assert f"{cat.sherd(A).max_dimension_mm:.0f} mm" in shown(at)
 
 

@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 from motifs.errors import InputError
 from motifs.ui.components.drawing_board import read_drawing
 from motifs.ui.presenters import photographs as shown
-from motifs.ui.presenters.measures import figure_facts, figure_words
-from motifs.workflows.figures import Figure
+from motifs.workflows.figure_words import FigureLine
 from tests.ui.test_presenters import PHOTO, SHERD
 
 URLS = {"small": "a", "screen": "b", "detail": "c"}
@@ -129,29 +128,7 @@ def test_a_drawing_is_read():
     assert (drawing.tool, drawing.sherd, drawing.points) == ("add", None, [[1, 2]])
 
 
-@pytest.mark.parametrize(
-    ("figure", "words"),
-    [
-        (Figure(1234.5678, "mm2", 12.3), "1235 ± 12 mm²"),
-        (Figure(56.234, "mm", 0.21), "56.23 ± 0.21 mm"),
-        (Figure([1.5, 2.25], "mm", [0.1, 0.2]), "1.50 ± 0.10, 2.25 ± 0.20 mm"),
-        (Figure([1.5, 2.25], "mm"), "1.5, 2.25 mm"),
-        (Figure(0.123, "share"), "12%"),
-        (
-            Figure([{"chip": "5YR 6/4", "de": 1.2}, {"chip": "N 5/", "de": 2}], "CIEDE2000"),
-            "5YR 6/4 (1.2 off), N 5/ (2 off)",
-        ),
-        (Figure(7, "1"), "7"),
-        (Figure(7.0, "px", 0.0), "7 px"),
-    ],
-)
-def test_figures_in_words(figure, words):
-    """The sd keeps two digits and the value as many places, as the GUM recommends (JCGM 100:2008, 7.2.6; cited from memory)."""
-    assert figure_words(figure) == words
-
-
-def test_what_could_not_be_seen_is_left_out():
-    facts = figure_facts(
-        {"area": Figure(10.0, "mm2", 1.0), "repeat": Figure(None, "mm"), "line_width": Figure(1.0, "mm")}
-    )
-    assert [name for name, _ in facts] == ["Area", "Line width"]
+def test_figures_are_shown_with_what_to_keep_in_mind():
+    lines = [FigureLine("paste colour", "5YR 6/4 (1.2)", "nearest chips"), FigureLine("area", "12 mm²")]
+    assert shown.figure_facts(lines) == [("Paste colour", "5YR 6/4 (1.2) (nearest chips)"), ("Area", "12 mm²")]
+    assert shown.figure_facts([]) == []

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from motifs.catalogue import Catalogue
-from tests.ui.conftest import LOT, OTHER, OTHER_SITE, SITE, press, propose, shown, type_new
+from tests.ui.conftest import LOT, OTHER, OTHER_SITE, SITE, press, propose, shown, tray_png, type_new
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     Opener = Callable[..., AppTest]
 
+TRAY_PNG = tray_png()
 PAGES = ("lots", "photographs", "sorting_table", "comparanda")
 A, B, C = (f"{LOT}-00{number}" for number in (1, 2, 3))
 
@@ -112,7 +113,8 @@ def test_a_collection_is_made_by_the_first_upload(
         ([("a.jpg", b"no image at all", "image/jpeg")], "N-1", "a.jpg"),
         ([], "N-1", "no photograph chosen"),
         ([("a.jpg", b"x", "image/jpeg")], "../up", "holds"),
-        ([("a.jpg", b"x", "image/jpeg")], None, "the lot is missing"),
+        ([("a.jpg", b"x", "image/jpeg")], None, "a.jpg"),
+        ([("a.png", TRAY_PNG, "image/png")], None, "the lot is missing"),
     ],
 )
 def test_what_cannot_come_in_is_told_and_changes_nothing(

@@ -12,6 +12,7 @@ from PIL import Image
 from motifs.catalogue import Catalogue
 from motifs.errors import InputError, NameRefused, NoSherdFound, PhotoUnreadable
 from motifs.workflows.check import check_collection
+from motifs.workflows.mat import mat_content, print_mat
 from motifs.workflows.pairs import reasons_of_pair
 from motifs.workflows.pictures import crop_jpeg, photo_jpeg, sherd_pictures, small_pictures
 from motifs.workflows.uploads import Upload, take_in_uploads
@@ -119,3 +120,19 @@ def test_two_sherds_side_by_side(cat: Catalogue) -> None:
     assert all(reason.words and reason.verdict in {"for", "against", "does not tell"} for reason in differ.values())
     with pytest.raises(InputError, match="itself"):
         reasons_of_pair(cat, A, A, by=BY)
+
+
+def test_without_a_lot_the_mat_has_to_name_it(tmp_path: Path, trays: list[Path]) -> None:
+    """A photograph without a mat names none: nothing is made."""
+    with pytest.raises(InputError, match="the lot is missing"):
+        take_in_uploads(tmp_path / "c", [Upload("a.jpg", trays[0].read_bytes())], lot=None, by=BY)
+    assert not (tmp_path / "c").exists()
+
+
+def test_the_mat_of_the_page_is_that_of_the_command(tmp_path: Path) -> None:
+    print_mat("A4", tmp_path / "mat.pdf", lot="0012", site="Kestrel Ford")
+    content = mat_content("A4", lot="0012", site="Kestrel Ford")
+    assert content.startswith(b"%PDF")
+    assert (tmp_path / "mat.pdf").read_bytes() == content
+    with pytest.raises(NameRefused):
+        mat_content("A4", lot="../up")

@@ -13,6 +13,7 @@ from motifs.ui.presenters.photographs import intake_words
 from motifs.ui.presenters.text import counted
 from motifs.ui.session import act, collection_folder, say
 from motifs.workflows import Progress, correct
+from motifs.workflows.mat import mat_content
 from motifs.workflows.uploads import Upload, take_in_uploads
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 FILES, NEW_LOT, NEW_SITE, NEW_SCALE, NEW_BAR = "new_files", "new_lot", "new_site", "new_px_per_mm", "new_bar_mm"
 TYPED_SCALE, OTHER_LOT, LOT_SITE = "typed_px_per_mm", "other_lot", "lot_site"
 TURN = "upload_turn"
-INTAKE = "intake"
+INTAKE, MAT_SIZE = "intake", "mat_size"
 
 
 def files_key() -> str:
@@ -32,13 +33,10 @@ def files_key() -> str:
 def take_in(by: str, progress: Progress) -> str:
     """The intake job: what is in the form, into the collection."""
     state = st.session_state
-    lot = (state.get(NEW_LOT) or "").strip()
-    if not lot:
-        raise InputError("the lot is missing: choose one, or type the name that is on the bag")
     taken = take_in_uploads(
         collection_folder(),
         [Upload(file.name, file.getvalue()) for file in state.get(files_key()) or ()],
-        lot=lot,
+        lot=(state.get(NEW_LOT) or "").strip() or None,
         site=(state.get(NEW_SITE) or "").strip() or None,
         px_per_mm=state.get(NEW_SCALE),
         bar_mm=state.get(NEW_BAR),
@@ -51,6 +49,16 @@ def take_in(by: str, progress: Progress) -> str:
     open_(LOT, taken[0].lot)
     st.session_state[TURN] = state.get(TURN, 0) + 1
     return line
+
+
+def mat() -> bytes:
+    """The mat as a PDF, with the lot and site that are in the form on it and in its code."""
+    state = st.session_state
+    return mat_content(
+        str(state.get(MAT_SIZE) or "A4"),
+        lot=(state.get(NEW_LOT) or "").strip() or None,
+        site=(state.get(NEW_SITE) or "").strip() or None,
+    )
 
 
 def set_scale(photo_id: int) -> None:

@@ -10,10 +10,10 @@ from motifs.errors import MotifsError
 from motifs.ui.actions import outlines as actions
 from motifs.ui.components.large_pictures import show_sherds
 from motifs.ui.components.markup import show
-from motifs.ui.presenters.measures import figure_facts
-from motifs.ui.presenters.photographs import next_to_look, outline_words, rim_words, size_words
+from motifs.ui.presenters.photographs import figure_facts, next_to_look, outline_words, rim_words, size_words
 from motifs.ui.presenters.text import counted, facts, lines, notice, safe
 from motifs.ui.session import NAMELESS, analyst, told
+from motifs.workflows.figure_words import measured_lines
 from motifs.workflows.measurements import ensure_figures
 
 if TYPE_CHECKING:
@@ -115,11 +115,11 @@ def draw_sherd(cat: Catalogue, sherd: SherdRow) -> None:
 def draw_figures(cat: Catalogue, sherd: SherdRow) -> None:
     """Everything that was measured; where that cannot be done, one line says why."""
     try:
-        figures = ensure_figures(cat, [sherd], by=analyst() or NAMELESS)[sherd.number]
+        ensure_figures(cat, [sherd], by=analyst() or NAMELESS)
     except MotifsError as wrong:
         show(notice("note", told(wrong)))
     else:
-        show(facts(figure_facts(figures)))
+        show(facts(figure_facts(measured_lines(cat, sherd))))
 
 
 def draw_turning() -> None:

@@ -14,16 +14,21 @@ from motifs.ui.presenters.text import safe
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
 
-FORMATS = ["jpg", "jpeg", "png", "tif", "tiff"]
+FORMATS = ("jpg jpeg png tif tiff heic heif dng cr2 cr3 nef nrw arw orf rw2 raf pef srw").split()
+"""Endings offered; what a file really is, its content tells."""
+
 MAT_NOTICE = (
     "Best on the printable mat, or with a scale bar flat beside the sherds: the mat gives scale, tilt and the colour of the "
-    "light by itself. Print it at 100 % and check its bar with a ruler."
+    "light by itself, and its code the lot. Print it at 100 % and check its bar with a ruler."
 )
 
 
 def draw_intake(cat: Catalogue | None, lots: list[str]) -> None:
     """Draw it, and do the intake when it was asked for."""
-    show(f'<p class="m-say">{safe(MAT_NOTICE)}</p>')
+    with st.container(horizontal=True, vertical_alignment="center"):
+        show(f'<p class="m-say">{safe(MAT_NOTICE)}</p>')
+        with st.popover("Print a mat"):
+            draw_mat()
     st.file_uploader(
         "Photographs of one lot", type=FORMATS, accept_multiple_files=True, key=actions.files_key(),
         help="Sherds apart from each other, decorated side up, a scale bar flat beside them, a plain backdrop.",
@@ -36,7 +41,7 @@ def draw_intake(cat: Catalogue | None, lots: list[str]) -> None:
         index=None,
         key=actions.NEW_LOT,
         accept_new_options=True,
-        placeholder="choose, or type a new one",
+        placeholder="choose, type, or leave to the mat",
     )
     site.selectbox(
         "Site",
@@ -58,3 +63,12 @@ def draw_intake(cat: Catalogue | None, lots: list[str]) -> None:
         "Find the sherds", type="primary", on_click=jobs.ask_for, args=(actions.INTAKE,), kwargs={"needs_name": True}
     )
     jobs.do_waiting(actions.INTAKE, actions.take_in)
+
+
+def draw_mat() -> None:
+    """The sheet to photograph on; made when it is asked for."""
+    st.radio("Paper", ["A4", "A3"], key=actions.MAT_SIZE, horizontal=True)
+    show('<p class="m-say">With the lot and site that are typed in the form, on the sheet and in its code.</p>')
+    st.download_button(
+        "Save the mat (PDF)", actions.mat, file_name="mat.pdf", mime="application/pdf", on_click="ignore"
+    )

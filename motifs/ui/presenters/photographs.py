@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motifs.catalogue import PhotoRow, SherdRow
+    from motifs.workflows.figure_words import FigureLine
     from motifs.workflows.intake import TakenPhoto
 
 MOST_POINTS = 140
@@ -134,6 +135,11 @@ def outline_words(sherd: SherdRow) -> str:
 def rim_words(sherd: SherdRow) -> str:
     """How the sherd stands."""
     return "not known" if sherd.rim_up_deg is None else f"turned {sherd.rim_up_deg:g}° clockwise"
+
+
+def figure_facts(figures: Sequence[FigureLine]) -> list[tuple[str, object]]:
+    """What was measured, as names and values to show; what to keep in mind stands after the value."""
+    return [(line.name.capitalize(), line.text + (f" ({line.note})" if line.note else "")) for line in figures]
 
 
 def look_first(sherds: Sequence[SherdRow]) -> list[SherdRow]:
