@@ -14,7 +14,26 @@ from motifs.ui.presenters.text import safe
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
 
-FORMATS = ("jpg jpeg png tif tiff heic heif dng cr2 cr3 nef nrw arw orf rw2 raf pef srw").split()
+FORMATS = [
+    "jpg",
+    "jpeg",
+    "png",
+    "tif",
+    "tiff",
+    "heic",
+    "heif",
+    "dng",
+    "cr2",
+    "cr3",
+    "nef",
+    "nrw",
+    "arw",
+    "orf",
+    "rw2",
+    "raf",
+    "pef",
+    "srw",
+]
 """Endings offered; what a file really is, its content tells."""
 
 MAT_NOTICE = (
