@@ -33,8 +33,8 @@ SAME_PEAK = 0.14
 """A shorter repeat is taken when its correlation is not lower than the best one's by more than this."""
 RIVAL_PEAK = 0.3
 """Repeats whose correlation is lower than the best one's by up to this are laid out as well, and compared."""
-NO_WORSE = 1.7
-NO_WORSE_THAN_FLAT = 0.015
+NO_WORSE = 3.0
+NO_WORSE_THAN_FLAT = 0.03
 """A shorter repeat is taken whose repeats differ no more than so many times the best one's, and a share of the pattern."""
 LESS_THAN = 0.6
 """A longer repeat is needed when its repeats differ by less than this share of what the shorter one's do."""
@@ -141,11 +141,8 @@ def _longest_needed(
             continue
         chance = _comes_back_early(longer.fold, times)
         is_cleaner = longer.fold.noise < LESS_THAN * reading.fold.noise - 0.01 * reading.fold.signal
-        if period.extent_px < LEAST_REPEATS * length:
-            if chance < SURELY_UNLIKE and is_cleaner:
-                return None
-        elif chance < SURELY_UNLIKE or (chance < 0.7 and is_cleaner):
-            return longer
+        if chance < SURELY_UNLIKE and is_cleaner:
+            return longer if period.extent_px >= LEAST_REPEATS * length else None
     return reading
 
 

@@ -38,6 +38,7 @@ MOSTLY_LINES = 0.88
 """An all-over design of which parallel lines make so much has no repeat along them."""
 SURE_ENOUGH = 0.55
 """A group with less support than this is given as "at least" what the likely groups have in common."""
+MOST_UNLIKE_CELLS = 0.5
 PLANE_TOLERANCE = 0.12
 """An all-over design is preferred when its cells are not less alike than a band's repeats by more than this."""
 
@@ -81,13 +82,22 @@ def read_symmetry(picture: Plane, mask: Mask, *, kind: str | None = None) -> Des
     """
     plane = None if kind == "band" else read_plane(picture, mask)
     band = None if kind == "plane" else read_band(picture, mask)
-    if plane is not None and (plane.fold.coherence < LEAST_COHERENCE or is_only_lines(plane.fold)):
-        plane = None
     if band is not None and not _repeats_enough(band):
         band = None
-    if plane is not None and (band is None or plane.fold.coherence >= band.fold.coherence - PLANE_TOLERANCE):
+    if plane is not None and not _is_all_over(plane, band):
+        plane = None
+    if plane is not None:
         return _of_plane(plane)
     return _indeterminate() if band is None else _of_band(band)
+
+
+def _is_all_over(plane: PlaneReading, band: BandReading | None) -> bool:
+    """Whether cells are alike enough, everywhere in the cell, not to be a band and its frame laid over one another."""
+    if plane.fold.coherence < LEAST_COHERENCE or is_only_lines(plane.fold):
+        return False
+    if band is None:
+        return plane.fold.unlike <= MOST_UNLIKE_OF_FEW
+    return plane.fold.unlike <= MOST_UNLIKE_CELLS and plane.fold.coherence >= band.fold.coherence - PLANE_TOLERANCE
 
 
 def _repeats_enough(band: BandReading) -> bool:
