@@ -34,10 +34,14 @@ BLOCK = 2048
 
 @dataclass(frozen=True, slots=True)
 class LotAverage:
-    """Settings. neighbours: vectors averaged, the sherd's own among them, >= 1; power: of the similarity, >= 0."""
+    """Settings. neighbours: vectors averaged, the sherd's own among them, >= 1; power: of the similarity, >= 0.
+
+    Chosen on tune seeds 1 and 11 of the second renderer and on real cloth (lots: sessions): neither mean average precision
+    nor precision at 1 lost on any of them.
+    """
 
     neighbours: int = 4
-    power: float = 1.5
+    power: float = 2.5
 
     def __post_init__(self) -> None:
         """Refuse what cannot be (ValueError)."""

@@ -58,7 +58,7 @@ def give_likeness(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_order_and_similarity_are_cosines_of_vectors_averaged_in_their_lots(cat: Catalogue) -> None:
-    """The definition in plain numpy: four most alike of the own lot, weighed by similarity to the power 1.5."""
+    """The definition in plain numpy: four most alike of the own lot, weighed by similarity to the power 2.5."""
     found = find_comparanda(cat, QUERY, top=5, by="test")
     sherds = cat.sherds()
     kept = cat.vectors(vector_key(comparanda_encoder()), [sherd.number for sherd in sherds])
@@ -66,7 +66,7 @@ def test_order_and_similarity_are_cosines_of_vectors_averaged_in_their_lots(cat:
     for sherd in sherds:
         lot = [kept[other.number].astype(float) for other in sherds if other.lot == sherd.lot]
         near = sorted(lot, key=lambda v, own=kept[sherd.number]: -float(v @ own))[:4]
-        total = sum(max(float(v @ kept[sherd.number]), 0.0) ** 1.5 * v for v in near)
+        total = sum(max(float(v @ kept[sherd.number]), 0.0) ** 2.5 * v for v in near)
         means[sherd.number] = total / np.linalg.norm(total)
     cosines = {number: float(mean @ means[QUERY]) for number, mean in means.items() if number != QUERY}
     expected = sorted(cosines, key=lambda number: -cosines[number])[:5]
