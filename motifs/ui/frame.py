@@ -47,7 +47,7 @@ def draw_page(lead: str, draw: Callable[[Catalogue | None], None], cautions: tup
                 st.html(lines(cautions))
     # A place of their own, also where there are none: what is drawn below must not move in the page's tree, or the browser
     # would build its components anew and forget what was being drawn on them.
-    with st.container():
+    with st.container(key="notices"):
         show_notices()
     with one_line_errors():
         draw(open_collection())

@@ -207,7 +207,13 @@ def test_a_line_that_cannot_be_meant_is_one_sentence_and_changes_nothing(
         board.tab.mouse.click(*board.spot(point))
     board.tab.keyboard.press("Enter")
     said(board.tab, told)
-    assert board.tab.locator(".m-notice.m-wrong").count() == 1
+    notice = board.tab.locator(".m-notice.m-wrong")
+    assert notice.count() == 1
+    # Whoever has scrolled down to the photograph sees it all the same.
+    board.svg.evaluate("svg => svg.scrollIntoView({block: 'start'})")
+    board.tab.mouse.wheel(0, 300)
+    board.tab.wait_for_timeout(200)
+    assert 0 < (notice.bounding_box() or {"y": -1})["y"] < 200
     assert cat.version() == before
     # The line is still there to be mended or left.
     assert board.tab.locator(".pending .stroke").count() == 1

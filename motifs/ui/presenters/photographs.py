@@ -139,7 +139,7 @@ def rim_words(sherd: SherdRow) -> str:
 
 def figure_facts(figures: Sequence[FigureLine]) -> list[tuple[str, object]]:
     """What was measured, as names and values to show; what to keep in mind stands after the value."""
-    return [(line.name.capitalize(), line.text + (f" ({line.note})" if line.note else "")) for line in figures]
+    return [(line.name[:1].upper() + line.name[1:], line.text + (f" ({line.note})" if line.note else "")) for line in figures]
 
 
 def look_first(sherds: Sequence[SherdRow]) -> list[SherdRow]:
