@@ -137,7 +137,9 @@ def find_comparanda(
     vector = _query_vector(spec, ready, asked, detail)
     allowed = {sherd.number for sherd in candidates}
     found = ready.index.search(vector[None], max(top, checked, 1), allowed=allowed)[0] if allowed else []
-    pairs = [(_nearest_of(ready, asked, near), ready.sherds[near]) for near, _ in found[:checked]]
+    # Where agreement has no say in the order, only what is listed is laid over the query.
+    laid = found[: checked if _has_say(ready) else min(checked, top)]
+    pairs = [(_nearest_of(ready, asked, near), ready.sherds[near]) for near, _ in laid]
     regions = regions_of(cat, spec, pairs, box_px=box_px, with_mirror=with_mirror, progress=progress)
     ordered = _ordered(ready, found, regions)
     kept = [near for near in ordered if _is_near(near, least_similarity, least_probability)][:top]
@@ -200,6 +202,11 @@ def _query_vector(
         return ready.vector_of([sherd.number for sherd in asked])
     # The vector of a detail is not kept, since the next box is another one.
     return ready.vector_of_detail(asked[0].number, encode_crops(spec, [detail])[0])
+
+
+def _has_say(ready: ComparedSherds) -> bool:
+    """Whether agreement changes the order: by its fitted weight, or by AGREEMENT_WEIGHT where nothing is fitted."""
+    return ready.likeness is None or ready.likeness.with_agreement[2] > 0.0
 
 
 def _nearest_of(ready: ComparedSherds, asked: Sequence[SherdRow], near: str) -> SherdRow:
