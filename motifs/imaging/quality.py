@@ -26,6 +26,8 @@ _PLACES: Final = 96
 _LEAST_STEP: Final = 15.0
 """8-bit levels between sherd and backdrop below which an edge says nothing of blur."""
 _LEAST_PROFILES: Final = 8
+_FLOOR_PX: Final = 0.15
+"""Blur below half a pixel can hardly be told from none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +69,8 @@ def shot_quality(photo: PhotoImage, outline_px: ArrayLike) -> ShotQuality:
         return ShotQuality(None, None, burnt, blocked)
     low = float(np.quantile(sigmas, 0.25))
     near = sigmas[sigmas <= np.median(sigmas)]
-    return ShotQuality(low, float(near.std() / np.sqrt(near.size) + 0.05 * low), burnt, blocked)
+    sd = float(np.hypot(near.std() / np.sqrt(near.size) + 0.05 * low, _FLOOR_PX))
+    return ShotQuality(low, sd, burnt, blocked)
 
 
 def _clipped_shares(rgb: NDArray[np.uint8], outline: NDArray[np.float32]) -> tuple[float, float]:

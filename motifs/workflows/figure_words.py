@@ -145,9 +145,15 @@ def _paints(figures: Mapping[str, Figure]) -> list[FigureLine | None]:
     if chips is None or shares is None or not isinstance(chips.value, list) or not isinstance(shares.value, list):
         return []
     if len(chips.value) == 1:
-        return [FigureLine("paint colour", _chips(_list(chips.value[0])), "nearest chips, distance in CIEDE2000")]
+        return [
+            FigureLine(
+                "paint colour",
+                _chips(_list(chips.value[0])),
+                "nearest chips, distance in CIEDE2000; of paint, or of the floor of a cut line",
+            )
+        ]
     return [
-        FigureLine(f"paint colour {place}", _chips(_list(each)), f"{share:.0%} of the painted face")
+        FigureLine(f"paint colour {place}", _chips(_list(each)), f"{share:.0%} of the decoration")
         for place, (each, share) in enumerate(zip(chips.value, shares.value, strict=True), 1)
     ]
 

@@ -25,6 +25,9 @@ READING_SD_MM = 0.25
 LARGEST_RELATIVE_SD = 0.12
 """A diameter less sure than this is no reading."""
 
+RIM = "rim"
+"""Term of the tag that says where on the vessel the sherd sat."""
+
 PointPx = tuple[float, float]
 
 
@@ -135,8 +138,12 @@ def propose_rim(
 
 
 def record_rim(cat: Catalogue, number: str, reading: RimReading, *, by: str, note: str = "") -> RimRow:
-    """Record a rim on a person's word; it replaces an earlier one. UnknownName for the sherd."""
+    """Record a rim on a person's word, and with it that the sherd is a rim; it replaces an earlier reading.
+
+    UnknownName for the sherd.
+    """
     with cat.transaction(by=by):
+        cat.add_tag(number, RIM, "position")
         return cat.record_rim(number, replace(reading, note=note) if note else reading)
 
 

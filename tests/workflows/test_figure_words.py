@@ -40,7 +40,7 @@ def test_three_chips_and_slip_where_a_person_said_so():
 
 def test_two_paints():
     told = words({"paint_munsell": Figure([CHIPS, CHIPS], "CIEDE2000"), "paint_share": Figure([0.7, 0.3], "share")})
-    assert told["paint colour 2"][1] == "30% of the painted face"
+    assert told["paint colour 2"][1] == "30% of the decoration"
 
 
 def test_what_is_not_seen_says_why_and_what_is_not_measured_says_nothing():

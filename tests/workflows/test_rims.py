@@ -100,6 +100,7 @@ def test_eve_of_a_lot(cat):
     withdraw_rim(cat, numbers[0], by="M. Oduya")
     assert len(lot_rims(cat, LOT).rims) == 5
     listed = {row.sherd: row.measurements for row in list_sherds(cat, LOT)}
+    assert [(tag.term, tag.kind) for tag in cat.tags(numbers[1])] == [("rim", "position")]
     assert listed[numbers[1]]["rim_share"]["value"] == 12
     assert listed[numbers[6]]["rim_diameter"] == {"value": None, "unit": "mm", "sd": None, "method": "unknown"}
 
