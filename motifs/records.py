@@ -171,7 +171,9 @@ class CueBlock:
     x: (n, d) float64, rows of absent readings are zero. present: (n,) bool. spread: (n,) variance of a reading, 1 for a
     usual sherd, more for a crumb. between: (d,) variance of vessel means among the vessels of one lot. photo_sd: (d,) standard
     deviation of what one photograph adds to all its sherds. tail: degrees of freedom of the heavy-tailed (Student) spread.
-    say: 0..1, how much of its log likelihood a cue is given (below 1 for what varies within a vessel in lumps).
+    say: 0..1, how much of its log likelihood a cue is given where a sherd is placed (below 1 for what varies within a vessel in
+    lumps). number_say: 0..1, the same where the number of vessels is weighed: lumps (zones of decoration, fire clouds) look like
+    vessels of their own.
     """
 
     name: str
@@ -182,6 +184,7 @@ class CueBlock:
     photo_sd: NDArray[np.float64]
     tail: float
     say: float = 1.0
+    number_say: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

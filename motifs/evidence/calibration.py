@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from motifs.records import CueReading
 
 CALIBRATION_FILE = Path(__file__).resolve().parents[2] / "models" / "evidence.json"
+FORMAT = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,16 +50,19 @@ class CueModel:
     spread_floor: float
     spread_slope: float
     say: float = 1.0
+    number_say: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """All cues in order, what one more vessel costs, and how raw support maps to calibrated support."""
+    """All cues in order, what one more vessel costs, and the support curve (see motifs.vessels.SupportCurve).
+
+    support: intercept, and the weights of a sherd's margin, of its vessels' separation and of the sorting's lead.
+    """
 
     cues: tuple[CueModel, ...]
     vessel_nats: float
-    support_intercept: float
-    support_slope: float
+    support: tuple[float, float, float, float]
     range_nats: float
     made_by: str
 
@@ -74,20 +78,35 @@ def lot_blocks(calibration: Calibration, readings: Sequence[Mapping[str, CueRead
 def calibrated_block(
     model: CueModel, readings: Sequence[Mapping[str, CueReading]], done: Mapping[str, CueBlock]
 ) -> CueBlock:
-    """One cue's block, given the blocks of the cues before it; absent where the cue or one before it is unknown."""
+    """One cue's block, given the blocks of the cues before it; absent where the cue is unknown."""
     raw, sd, present = raw_components(model.name, readings, len(model.centre))
-    for name in model.earlier:
-        present = present & done[name].present
     known = (
-        np.concatenate([done[name].x for name in model.earlier], axis=1) if model.earlier else np.zeros((len(raw), 0))
+        np.concatenate([_filled(done[name]) for name in model.earlier], axis=1)
+        if model.earlier
+        else np.zeros((len(raw), 0))
     )
     turned = (raw - model.centre - known @ model.regression) @ model.axes
     noise = (sd**2 @ model.axes**2).mean(axis=1)
     spread = np.maximum(model.spread_floor + model.spread_slope * noise, 0.2)
     x = np.where(present[:, None], turned, 0.0)
     return CueBlock(
-        model.name, x, present, np.where(present, spread, 1.0), model.between, model.photo_sd, model.tail, model.say
+        model.name,
+        x,
+        present,
+        np.where(present, spread, 1.0),
+        model.between,
+        model.photo_sd,
+        model.tail,
+        model.say,
+        model.number_say,
     )
+
+
+def _filled(block: CueBlock) -> NDArray[np.float64]:
+    """A block's values, the lot's middle where a reading is absent."""
+    if block.present.all() or not block.present.any():
+        return block.x
+    return np.where(block.present[:, None], block.x, np.median(block.x[block.present], axis=0))
 
 
 def load_calibration(path: Path = CALIBRATION_FILE) -> Calibration:
@@ -124,16 +143,16 @@ def save_calibration(calibration: Calibration, path: Path) -> None:
             "spread_floor": _short(cue.spread_floor),
             "spread_slope": _short(cue.spread_slope),
             "say": _short(cue.say),
+            "number_say": _short(cue.number_say),
             **{key: _short(getattr(cue, key)) for key in _ARRAYS},
         }
         for cue in calibration.cues
     ]
     document = {
-        "format": 1,
+        "format": FORMAT,
         "made_by": calibration.made_by,
         "vessel_nats": _short(calibration.vessel_nats),
-        "support_intercept": _short(calibration.support_intercept),
-        "support_slope": _short(calibration.support_slope),
+        "support": [_short(weight) for weight in calibration.support],
         "range_nats": _short(calibration.range_nats),
         "cues": cues,
     }
@@ -152,7 +171,7 @@ def _short(value: Any) -> Any:
 
 
 def _from_document(document: Mapping[str, Any]) -> Calibration:
-    if document["format"] != 1:
+    if document["format"] != FORMAT:
         raise ValueError(f"format {document['format']}")
     cues = []
     for row in document["cues"]:
@@ -168,14 +187,15 @@ def _from_document(document: Mapping[str, Any]) -> Calibration:
                 spread_floor=float(row["spread_floor"]),
                 spread_slope=float(row["spread_slope"]),
                 say=float(row["say"]),
+                number_say=float(row["number_say"]),
                 **arrays,
             )
         )
+    intercept, margin, separation, gap = (float(weight) for weight in document["support"])
     return Calibration(
         tuple(cues),
         float(document["vessel_nats"]),
-        float(document["support_intercept"]),
-        float(document["support_slope"]),
+        (intercept, margin, separation, gap),
         float(document["range_nats"]),
         str(document["made_by"]),
     )

@@ -27,6 +27,7 @@ KEPT_AXES = {"vessel_vector": 10}
 MIN_VESSEL_SHERDS = 4
 LEAST_BETWEEN = 0.05
 HUBER = 2.5
+NEUTRAL_SUPPORT = (-3.0, 1.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ def fit_calibration(lots: Sequence[KnownLot], made_by: str, cues: Sequence[str] 
         if model is not None:
             models.append(model)
             done[cue] = calibrated_block(model, pool.readings, done)
-    return Calibration(tuple(models), 6.0, 0.0, 1.0, 6.0, made_by)
+    return Calibration(tuple(models), 45.0, NEUTRAL_SUPPORT, 40.0, made_by)
 
 
 def _pool(lots: Sequence[KnownLot]) -> _Pool:
@@ -84,9 +85,10 @@ def _fit_cue(cue: str, pool: _Pool, earlier: tuple[str, ...], done: Mapping[str,
         return None
     raw, sd, present = raw_components(cue, pool.readings, length)
     used_before = tuple(name for name in earlier if done[name].present[present].mean() > 0.9) if present.any() else ()
+    told = present.copy()
     for name in used_before:
-        present &= done[name].present
-    rows = np.flatnonzero(present & _in_big_vessels(pool.vessel, present))
+        told &= done[name].present
+    rows = np.flatnonzero(told & _in_big_vessels(pool.vessel, told))
     if rows.size < 200:
         return None
     centre = np.median(raw[rows], axis=0)

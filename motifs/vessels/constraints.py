@@ -6,10 +6,13 @@ from typing import TYPE_CHECKING
 
 import networkx as nx
 import numpy as np
+from scipy.sparse import csr_array
 
 from motifs.errors import LinksContradict
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from motifs.records import Links
@@ -45,6 +48,22 @@ def make_units(count: int, links: Links) -> tuple[NDArray[np.intp], NDArray[np.b
             )
         repelled[units[a], units[b]] = repelled[units[b], units[a]] = True
     return units, repelled
+
+
+def join_coupling(
+    joins: Sequence[tuple[int, int, float]], units: NDArray[np.intp], repelled: NDArray[np.bool_]
+) -> csr_array | None:
+    """Join evidence between units, (U, U) sparse and symmetric; None without any.
+
+    The log-likelihood ratios of several joins between two units add up. Joins that the analyst's word settles are left out.
+    """
+    rows = [(units[a], units[b], llr) for a, b, llr in joins]
+    open_rows = [(a, b, llr) for a, b, llr in rows if a != b and not repelled[a, b]]
+    if not open_rows:
+        return None
+    a, b, llr = (np.array(column) for column in zip(*open_rows, strict=True))
+    both = (np.concatenate([llr, llr]), (np.concatenate([a, b]), np.concatenate([b, a])))
+    return csr_array(both, shape=repelled.shape)
 
 
 def fewest_vessels(repelled: NDArray[np.bool_]) -> int:

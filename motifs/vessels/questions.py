@@ -1,12 +1,13 @@
-"""The next questions to ask the analyst: pairs whose answer would change most.
+"""The next questions to ask the analyst: pairs whose answer would put most sherds right, as far as can be expected.
 
-Two kinds. Where the number of vessels is open, the two typical sherds of the pair of vessels that the smaller sorting would
-merge. Where a sherd is torn between two vessels, that sherd beside a typical sherd of the likelier one; how much the answer
-changes is the sherd's uncertainty times the evidence that hangs on it. Pairs already linked are never asked.
+Two kinds. Where another sorting of the lot is nearly as likely, two typical sherds that one sorting holds together and the
+other apart. Where a sherd may be with the wrong vessel, that sherd beside a typical sherd of its vessel. What an answer is
+worth is the number of sherds that would move times the chance that they should. Pairs already settled are never asked.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,28 +15,45 @@ import numpy as np
 from motifs.records import Question
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from motifs.records import Links
     from motifs.vessels.mixture import Problem
-    from motifs.vessels.search import Candidate
+    from motifs.vessels.search import Candidate, Found
 
 MOST_QUESTIONS = 12
-OPEN_NATS = 10.0
+MOST_RIVALS = 4
+DOUBT_NATS = 12.0
+"""Nats of the search that count as one when two sortings are weighed against each other."""
 
 
-def ask(problem: Problem, found: list[Candidate], best: Candidate, links: Links) -> tuple[Question, ...]:
-    """Questions in the order of their use, at most MOST_QUESTIONS; positions are sherds of the lot."""
+@dataclass(frozen=True, slots=True)
+class _Idea:
+    worth: float
+    a: int
+    b: int
+    why: str
+
+
+def ask(problem: Problem, found: Found, support: NDArray[np.float64], links: Links) -> tuple[Question, ...]:
+    """Questions in the order of their use, at most MOST_QUESTIONS; positions are sherds of the lot.
+
+    Parameters
+    ----------
+    support : (n,) float64
+        Of each sherd in its vessel, 0..1.
+    """
     known = {frozenset(pair) for pair in (*links.same, *links.different)}
-    typical = _typical_sherds(problem, best)
+    ideas = [*_rival_ideas(problem, found), *_torn_ideas(problem, found, support)]
     questions: list[Question] = []
-    for a, b, why in (*_number_pairs(problem, found, best, typical), *_torn_pairs(problem, best, typical)):
-        if a != b and frozenset((a, b)) not in known and not _is_settled(problem, a, b):
-            known.add(frozenset((a, b)))
-            questions.append(Question(a, b, why))
-        if len(questions) == MOST_QUESTIONS:
-            break
-    return tuple(questions)
+    for idea in sorted(ideas, key=lambda idea: (-idea.worth, idea.a, idea.b)):
+        pair = frozenset((idea.a, idea.b))
+        if len(pair) == 2 and pair not in known and not _is_settled(problem, idea.a, idea.b):
+            known.add(pair)
+            questions.append(Question(idea.a, idea.b, idea.why))
+    return tuple(questions[:MOST_QUESTIONS])
 
 
 def _is_settled(problem: Problem, a: int, b: int) -> bool:
@@ -43,61 +61,82 @@ def _is_settled(problem: Problem, a: int, b: int) -> bool:
     return bool(ua == ub or problem.repelled[ua, ub])
 
 
-def _typical_sherds(problem: Problem, best: Candidate) -> dict[int, list[int]]:
-    """Sherds of each vessel, the surest and best measured first."""
-    label, share = best.labels[problem.units], best.fit.share[problem.units]
-    measured = np.zeros(len(label))
+def _firmness(problem: Problem, sorting: Candidate) -> NDArray[np.float64]:
+    """How typical each sherd is of its vessel: what the cues say for it there, cue by cue against the vessel's middle, (n,)."""
+    rows = np.arange(len(problem.units))
+    fit = sorting.pull.sum(axis=0)[rows, sorting.labels[problem.units]]
+    measured = np.zeros(len(rows))
     for block in problem.blocks:
-        measured += np.where(block.present, 1 / block.spread, 0)
-    value = np.take_along_axis(share, label[:, None], axis=1)[:, 0] * measured
-    return {
-        vessel: sorted(np.flatnonzero(label == vessel).tolist(), key=lambda i: (-value[i], i))
-        for vessel in range(best.vessels)
-    }
+        measured += np.where(block.present, 1 / block.spread, 0.0)
+    rank = np.argsort(np.argsort(fit, kind="stable"), kind="stable") / len(rows)
+    return np.asarray(rank + np.argsort(np.argsort(measured, kind="stable"), kind="stable") / len(rows))
 
 
-def _number_pairs(
-    problem: Problem, found: list[Candidate], best: Candidate, typical: dict[int, list[int]]
-) -> list[tuple[int, int, str]]:
-    """The typical sherds of two vessels that another likely sorting holds together, or of two halves it tells apart."""
-    pairs = []
-    rivals = [c for c in found if c is not best and c.log_weight > best.log_weight - OPEN_NATS]
-    for rival in sorted(rivals, key=lambda c: -c.log_weight):
-        other = _typical_sherds(problem, rival)
-        here, there = (typical, rival) if rival.vessels < best.vessels else (other, best)
-        label = there.labels[problem.units]
-        heads = [members[:2] for members in here.values() if members]
-        for i, first in enumerate(heads):
-            for second in heads[i + 1 :]:
-                if label[first[0]] == label[second[0]]:
-                    pairs.append(
-                        (first[0], second[0], f"settles whether there are {best.vessels} vessels or {rival.vessels}")
-                    )
-    return pairs[:2]
+def _rival_ideas(problem: Problem, found: Found) -> Iterator[_Idea]:
+    """For each likely other sorting, the pair of typical sherds on which it and the best disagree."""
+    best = found.best
+    firm = _firmness(problem, best) - _is_linked(problem)  # a sherd already asked about tells less
+    label = best.labels[problem.units]
+    for rival in found.others[:MOST_RIVALS]:
+        other = rival.labels[problem.units]
+        chance = 1 / (1 + np.exp((best.log_weight - rival.log_weight) / DOUBT_NATS))
+        pair = _disagreement(label, other, firm + _firmness(problem, rival), problem)
+        if pair is not None:
+            a, b, moved = pair
+            yield _Idea(chance * moved, a, b, _rival_words(best.vessels, rival.vessels, moved))
 
 
-def _torn_pairs(problem: Problem, best: Candidate, typical: dict[int, list[int]]) -> list[tuple[int, int, str]]:
-    share = best.fit.share[problem.units]
+def _rival_words(here: int, there: int, moved: int) -> str:
+    if here != there:
+        return f"settles whether there are {here} vessels or {there}; {moved} sherds hang on it"
+    return f"another way to divide the lot is nearly as likely; {moved} sherds hang on it"
+
+
+def _disagreement(
+    label: NDArray[np.intp], other: NDArray[np.intp], firm: NDArray[np.float64], problem: Problem
+) -> tuple[int, int, int] | None:
+    """The firmest pair that is together in one sorting and apart in the other, and how many sherds would move."""
+    table = np.zeros((int(label.max()) + 1, int(other.max()) + 1), np.intp)
+    np.add.at(table, (label, other), 1)
+    moved = int(len(label) - max(table.max(axis=1).sum(), table.max(axis=0).sum()))
+    moved = max(moved, int(len(label) - table.max(axis=1).sum()), int(len(label) - table.max(axis=0).sum()))
+    if moved == 0:
+        return None
+    heads = {cell: _firmest(label, other, cell, firm) for cell in zip(*np.nonzero(table >= 2), strict=True)}
+    best: tuple[float, int, int] | None = None
+    cells = sorted(heads)
+    for i, one in enumerate(cells):
+        for two in cells[i + 1 :]:
+            if (one[0] == two[0]) == (one[1] == two[1]):
+                continue
+            a, b = heads[one], heads[two]
+            size = float(min(table[one], table[two]))
+            if not _is_settled(problem, a, b) and (best is None or size > best[0]):
+                best = (size, a, b)
+    return None if best is None else (best[1], best[2], moved)
+
+
+def _firmest(label: NDArray[np.intp], other: NDArray[np.intp], cell: tuple[int, int], firm: NDArray[np.float64]) -> int:
+    inside = np.flatnonzero((label == cell[0]) & (other == cell[1]))
+    return int(inside[np.argmax(firm[inside])])
+
+
+def _torn_ideas(problem: Problem, found: Found, support: NDArray[np.float64]) -> Iterator[_Idea]:
+    """Sherds that may be with the wrong vessel, beside the most typical sherd of their vessel that is not tied to them."""
+    best = found.best
     if best.vessels == 1:
-        return []
-    doubt = -(share * np.log(np.maximum(share, 1e-12))).sum(axis=1)
-    weight = _hangs_on(problem)
-    pairs = []
-    for sherd in np.argsort(-(doubt * weight), kind="stable")[: 3 * MOST_QUESTIONS]:
-        first, second = np.argsort(-share[sherd], kind="stable")[:2]
-        partner = next((i for i in typical[int(first)] if i != sherd), None)
-        if partner is not None and doubt[sherd] > 1e-3:
-            pairs.append(
-                (
-                    int(sherd),
-                    partner,
-                    f"it stands {share[sherd, first]:.0%} to {share[sherd, second]:.0%} between two vessels",
-                )
-            )
-    return pairs
+        return
+    label = best.labels[problem.units]
+    firm = _firmness(problem, best) + 2 * support + _is_linked(problem)
+    typical = {v: np.flatnonzero(label == v)[np.argsort(-firm[label == v], kind="stable")] for v in range(best.vessels)}
+    size = np.bincount(problem.units, minlength=problem.unit_count)[problem.units]
+    for sherd in np.argsort(support, kind="stable")[: 4 * MOST_QUESTIONS]:
+        partner = next((int(i) for i in typical[int(label[sherd])] if not _is_settled(problem, i, sherd)), None)
+        if partner is not None and partner != sherd:
+            worth = float((1 - support[sherd]) * size[sherd])
+            yield _Idea(worth, int(sherd), partner, f"its place is the least sure: support {support[sherd]:.2f}")
 
 
-def _hangs_on(problem: Problem) -> NDArray[np.float64]:
-    """How many sherds move with this one (its unit), damped."""
+def _is_linked(problem: Problem) -> NDArray[np.float64]:
     size = np.bincount(problem.units, minlength=problem.unit_count)
-    return np.asarray(np.sqrt(size[problem.units]), np.float64)
+    return np.asarray((size > 1)[problem.units], np.float64)

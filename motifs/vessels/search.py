@@ -1,145 +1,187 @@
-"""Search over the number of vessels: many starts for each number, the best bound kept."""
+"""Search over the number of vessels: many starts for each number, the likeliest kept, rivals remembered.
+
+Sherds are placed with all that the cues say (`CueBlock.say`). What a further vessel earns is weighed with less
+(`CueBlock.number_say`), because lumps within one vessel, such as zones of decoration and fire clouds, look like vessels.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import networkx as nx
 import numpy as np
-from sklearn.cluster import KMeans
 
 from motifs.vessels.constraints import fewest_vessels, settle_labels
-from motifs.vessels.mixture import Fit, Problem, fit_mixture
+from motifs.vessels.mixture import Problem, cue_evidence, fit_mixture
+from motifs.vessels.starts import starts_for, unit_points
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from motifs.vessels.mixture import Fit
+
 MOST_VESSELS = 12
 PATIENCE = 2
-"""Stop once this many more vessels in a row have made the bound worse."""
-SHORT_ROUNDS = 12
+"""Stop once this many more vessels in a row have made the evidence worse by WORSE_NATS."""
+WORSE_NATS = 40.0
+SHORT_ROUNDS = 10
+KEPT_STARTS = 4
+SECOND_SHARE = 0.22
+"""What the second vessel has to earn, as a share of what a further one has to: a lot is sorted because more than one pot is suspected."""
+MIXING_SAY = 0.2
+"""Say of the mixing part (who is how sure of which vessel) on the number of vessels."""
+ANSWER_NATS = 60.0
+"""What an answer that the cues of a sorting would not have given counts against that sorting."""
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """The best sorting found for one number of vessels. labels: (units,) exact under the links."""
+    """A sorting into a number of vessels.
+
+    share: (U, K) responsibilities of units. pull: (B, n, K) expected log likelihood of each sherd under each vessel, by cue.
+    labels: (U,) exact under the links. log_weight: evidence of the number, with its prior, less what answers speak against.
+    """
 
     vessels: int
-    fit: Fit
+    share: NDArray[np.float64]
+    pull: NDArray[np.float64]
     labels: NDArray[np.intp]
-    log_weight: float  # bound plus the log prior of the number of vessels
+    log_weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Best candidate of each number, ascending, and other sortings that the search came by, likeliest first."""
+
+    best_by_number: tuple[Candidate, ...]
+    rivals: tuple[Candidate, ...]
+
+    @property
+    def best(self) -> Candidate:
+        """The likeliest of all."""
+        return max(self.best_by_number, key=lambda candidate: candidate.log_weight)
+
+    @property
+    def others(self) -> tuple[Candidate, ...]:
+        """Everything but the best, likeliest first."""
+        rest = [one for one in (*self.best_by_number, *self.rivals) if one is not self.best]
+        return tuple(sorted(rest, key=lambda candidate: -candidate.log_weight))
+
+    @property
+    def gap_nats(self) -> float:
+        """By how much the best beats the next; without another, as if by a vessel's cost."""
+        others = self.others
+        return self.best.log_weight - others[0].log_weight if others else ANSWER_NATS
 
 
 def log_prior(vessels: int, vessel_nats: float) -> float:
-    """Log prior of the number of vessels, from what each has to earn.
-
-    Each beyond the second costs `vessel_nats` (calibrated on practice lots). The second costs a third of that: a lot is
-    sorted because more than one pot is suspected.
-    """
-    return 0.0 if vessels < 2 else -vessel_nats * (vessels - 2 + 1 / 3)
+    """Log prior of the number of vessels, from what each has to earn: the second SECOND_SHARE of `vessel_nats`."""
+    return 0.0 if vessels < 2 else -vessel_nats * (vessels - 2 + SECOND_SHARE)
 
 
-def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_nats: float) -> list[Candidate]:
-    """Candidates by number of vessels, ascending; only `vessels` when it is given.
+def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_nats: float) -> Found:
+    """Candidates by number of vessels; only `vessels` when it is given.
 
     Numbers that the cannot-links forbid are left out. Deterministic for a seed.
     """
     least = max(1, fewest_vessels(problem.repelled))
     most = max(least, min(MOST_VESSELS, problem.unit_count))
-    numbers = [vessels] if vessels is not None else list(range(least, most + 1))
-    found: list[Candidate] = []
-    for number in numbers:
+    points, seeds = unit_points(problem), _seeds(problem)
+    best: list[Candidate] = []
+    others: list[Candidate] = []
+    for number in [vessels] if vessels is not None else range(least, most + 1):
         rng = np.random.default_rng((seed, number))
-        candidate = _best_of_starts(problem, number, found[-1] if found else None, rng, vessel_nats)
-        if candidate is not None:
-            found.append(candidate)
-        if len(found) > PATIENCE and _has_peaked(found):
+        smaller = best[-1].share.argmax(axis=1) if best and best[-1].vessels == number - 1 else None
+        found = _candidates(problem, starts_for(points, number, smaller, seeds, rng), vessel_nats)
+        best += found[:1]
+        others += found[1:]
+        if len(best) > PATIENCE and _has_peaked(best):
             break
-    return found
+    others.sort(key=lambda candidate: -candidate.log_weight)
+    return Found(tuple(best), tuple(others))
 
 
 def _has_peaked(found: list[Candidate]) -> bool:
     best = max(candidate.log_weight for candidate in found)
-    return all(candidate.log_weight < best - 8 for candidate in found[-PATIENCE:])
+    return all(candidate.log_weight < best - WORSE_NATS for candidate in found[-PATIENCE:])
 
 
-def _best_of_starts(
-    problem: Problem, number: int, smaller: Candidate | None, rng: np.random.Generator, vessel_nats: float
-) -> Candidate | None:
-    trial = [fit_mixture(problem, start, SHORT_ROUNDS) for start in _starts(problem, number, smaller, rng)]
-    trial.sort(key=lambda fit: -fit.bound)
-    best: Candidate | None = None
-    for fit in trial[:3]:
-        settled = fit_mixture(problem, fit.share, state=fit.state)
-        labels = settle_labels(settled.share, problem.repelled)
-        if labels is None:
-            continue
-        weight = settled.bound + log_prior(number, vessel_nats)
-        if best is None or weight > best.log_weight:
-            best = Candidate(number, settled, labels, weight)
-    return best
+def _candidates(problem: Problem, starts: NDArray[np.float64], vessel_nats: float) -> list[Candidate]:
+    """Distinct sortings that the starts lead to, likeliest first."""
+    cautious = _cautious(problem)
+    begun = [fit_mixture(one, starts, SHORT_ROUNDS) for one in (problem, cautious)]
+    kept = [fit.share[np.argsort(-fit.bound, kind="stable")[:KEPT_STARTS]] for fit in begun]
+    settled = fit_mixture(problem, _distinct(np.concatenate(kept)))
+    weight = _weigh(problem, settled, vessel_nats)
+    found: list[Candidate] = []
+    for one in np.argsort(-weight, kind="stable"):
+        labels = settle_labels(settled.share[one], problem.repelled)
+        if labels is not None and not any(_is_same(labels, other.labels) for other in found):
+            found.append(
+                Candidate(starts.shape[2], settled.share[one], settled.pull[:, one], labels, float(weight[one]))
+            )
+    return found
 
 
-def _starts(
-    problem: Problem, number: int, smaller: Candidate | None, rng: np.random.Generator
-) -> list[NDArray[np.float64]]:
-    """Responsibilities to begin with: k-means on all cues, on each cue alone, and the smaller sorting with one vessel split."""
-    units = problem.unit_count
-    if number == 1:
-        return [np.ones((units, 1))]
-    whole = [_unit_means(problem, None)] * 3
-    alone = [_unit_means(problem, block) for block in range(len(problem.blocks))]
-    starts = []
-    for points in whole + alone:
-        label = _kmeans(points, number, rng)
-        if label is not None:
-            starts.append(_soften(label, number))
-    if smaller is not None and smaller.vessels == number - 1:
-        starts += _split_starts(problem, smaller, number)
-    return starts or [_soften(np.arange(units) % number, number)]
+def _cautious(problem: Problem) -> Problem:
+    """The same lot with the cues given the say that they have on the number of vessels."""
+    return replace(problem, blocks=tuple(replace(block, say=block.number_say) for block in problem.blocks))
 
 
-def _unit_means(problem: Problem, only: int | None) -> NDArray[np.float64]:
-    """Mean calibrated reading of each unit, absent cues at the lot's centre, components shrunk by their reach."""
-    columns = []
-    for index, block in enumerate(problem.blocks):
-        if only is not None and index != only:
-            continue
-        total = np.zeros((problem.unit_count, block.x.shape[1]))
-        count = np.zeros(problem.unit_count)
-        mass = np.where(block.present, 1 / block.spread, 0.0)
-        np.add.at(total, problem.units, block.x * mass[:, None])
-        np.add.at(count, problem.units, mass)
-        reach = np.sqrt(block.between / (1 + block.between))
-        columns.append(np.clip(total / np.maximum(count, 1e-9)[:, None], -8, 8) * reach)
-    return np.concatenate(columns, axis=1) if columns else np.zeros((problem.unit_count, 1))
+def _weigh(problem: Problem, fit: Fit, vessel_nats: float) -> NDArray[np.float64]:
+    """Log weight of each fitted sorting, (S,)."""
+    evidence = cue_evidence(problem, fit.share)
+    joined = _joined(problem, fit)
+    mixing = fit.bound - evidence.sum(axis=0) - joined
+    share = np.array([block.number_say / block.say for block in problem.blocks])
+    earned = share @ evidence + joined + MIXING_SAY * mixing + log_prior(fit.share.shape[2], vessel_nats)
+    return np.asarray(earned - ANSWER_NATS * _refused_answers(problem, fit))
 
 
-def _kmeans(points: NDArray[np.float64], number: int, rng: np.random.Generator) -> NDArray[np.intp] | None:
-    if len(np.unique(points, axis=0)) < number:
-        return None
-    seed = int(rng.integers(2**31 - 1))
-    return np.asarray(KMeans(number, n_init=3, max_iter=30, random_state=seed).fit(points).labels_, np.intp)
+def _joined(problem: Problem, fit: Fit) -> NDArray[np.float64]:
+    """What joins between sherds of one vessel add, for each sorting (S,)."""
+    if not problem.coupling.nnz:
+        return np.zeros(len(fit.share))
+    return np.array([0.5 * float((one * (problem.coupling @ one)).sum()) for one in fit.share])
 
 
-def _split_starts(problem: Problem, smaller: Candidate, number: int) -> list[NDArray[np.float64]]:
-    """The smaller sorting, each of its vessels in turn cut in two along its longest axis."""
-    points = _unit_means(problem, None)
-    label = smaller.fit.share.argmax(axis=1)
-    starts = []
-    for vessel in range(number - 1):
-        inside = np.flatnonzero(label == vessel)
-        if inside.size < 4:
-            continue
-        centred = points[inside] - points[inside].mean(axis=0)
-        axis = np.linalg.svd(centred, full_matrices=False)[2][0]
-        cut = label.copy()
-        cut[inside[centred @ axis > 0]] = number - 1
-        starts.append(_soften(cut, number))
-    return starts
+def _refused_answers(problem: Problem, fit: Fit) -> NDArray[np.float64]:
+    """How many of the analyst's answers the cues alone would have got wrong, for each sorting (S,)."""
+    alone = fit.pull.sum(axis=0).argmax(axis=2)  # (S, n)
+    wrong = np.zeros(len(alone))
+    for pairs, is_same in ((problem.links.same, True), (problem.links.different, False)):
+        if pairs:
+            a, b = np.array(pairs).T
+            wrong += ((alone[:, a] == alone[:, b]) != is_same).sum(axis=1)
+    return wrong
 
 
-def _soften(label: NDArray[np.intp], number: int) -> NDArray[np.float64]:
-    share = np.full((len(label), number), 0.1 / number)
-    share[np.arange(len(label)), label] += 0.9
-    return share
+def _distinct(share: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Drop starts that agree with an earlier one in all but a few units, whatever the order of their vessels."""
+    labels = share.argmax(axis=2)
+    kept: list[int] = []
+    for one in range(len(share)):
+        if not any(_is_same(labels[one], labels[other]) for other in kept):
+            kept.append(one)
+    return share[kept]
+
+
+def _is_same(first: NDArray[np.intp], second: NDArray[np.intp]) -> bool:
+    """Whether two labellings are one but for the names of the vessels and one unit in fifty."""
+    table = np.zeros((int(first.max()) + 1, int(second.max()) + 1), np.intp)
+    np.add.at(table, (first, second), 1)
+    return bool(len(first) - table.max(axis=1).sum() <= len(first) / 50)
+
+
+def _seeds(problem: Problem) -> NDArray[np.intp]:
+    """Vessels that the answers name: the largest group of units told apart from one another, spread along what is linked."""
+    seeds = np.full(problem.unit_count, -1, np.intp)
+    if not problem.repelled.any():
+        return seeds
+    graph: nx.Graph[int] = nx.from_numpy_array(problem.repelled.astype(np.int8))
+    part = max(nx.connected_components(graph), key=lambda group: (len(group), -min(group)))
+    colours = nx.greedy_color(graph.subgraph(sorted(part)), strategy="DSATUR")
+    for unit, colour in colours.items():
+        seeds[unit] = colour
+    return seeds

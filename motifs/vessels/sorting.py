@@ -5,48 +5,78 @@ evidence blocks + links -> search over the number of vessels -> labels, support,
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from motifs.errors import InputError, LinksContradict
-from motifs.records import Assignment, CueVote, VesselSorting
-from motifs.vessels.constraints import make_units
+from motifs.records import Assignment, CueVote, Links, VesselSorting
+from motifs.vessels.constraints import join_coupling, make_units
 from motifs.vessels.mixture import make_problem
 from motifs.vessels.questions import ask
-from motifs.vessels.search import Candidate, search_numbers
+from motifs.vessels.search import search_numbers
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
-    from motifs.records import CueBlock, Links
+    from motifs.records import CueBlock
     from motifs.vessels.mixture import Problem
+    from motifs.vessels.search import Candidate, Found
 
 LEAST_SHARE = 0.55
 """A sherd whose best vessel explains it with less than this responsibility stays unassigned."""
+
+
+BELIEF_NATS = 10.0
+"""Nats of the search that count as one where a single vessel is weighed against several."""
+GAP_LIMIT_NATS = 80.0
 
 
 @dataclass(frozen=True, slots=True)
 class SupportCurve:
     """Calibration of a sorting on practice lots.
 
-    Probability that a sherd is with its vessel = logistic(intercept + slope * log odds of its responsibility). One more
-    vessel must earn vessel_nats; numbers of vessels within range_nats of the best stay possible.
+    Probability that a sherd is with its vessel = logistic(intercept + margin * asinh(m) + separation * asinh(s) + gap * g / 20):
+    m, nats by which the cues prefer its vessel to the next best; s, the median of m over both vessels, which says how far apart
+    they lie; g, nats by which the sorting beats the next other sorting (at most GAP_LIMIT_NATS). One more vessel must earn
+    vessel_nats; numbers of vessels within range_nats of the best stay possible.
     """
 
-    intercept: float = 0.0
-    slope: float = 1.0
-    range_nats: float = 6.0
-    vessel_nats: float = 6.0
+    intercept: float = -3.7
+    margin: float = 0.7
+    separation: float = 0.35
+    gap: float = 0.9
+    range_nats: float = 40.0
+    vessel_nats: float = 45.0
 
-    def __call__(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Map raw responsibilities 0..1 to calibrated support 0..1."""
-        inside = np.clip(share, 1e-6, 1 - 1e-6)
-        odds = np.log(inside / (1 - inside))
-        return np.asarray(1 / (1 + np.exp(-(self.intercept + self.slope * odds))))
+    def __call__(
+        self, margin: NDArray[np.float64], separation: NDArray[np.float64], gap: NDArray[np.float64] | float
+    ) -> NDArray[np.float64]:
+        """Calibrated support 0..1."""
+        odds = self.margin * np.arcsinh(margin) + self.separation * np.arcsinh(np.maximum(separation, 0))
+        odds = odds + self.gap * np.minimum(gap, GAP_LIMIT_NATS) / 20
+        return np.asarray(1 / (1 + np.exp(-(self.intercept + odds))))
+
+
+@dataclass(frozen=True, slots=True)
+class HeldSherds:
+    """What the support of a sorting rests on, before calibration.
+
+    labels, margin, separation: (n,) as in SupportCurve. gap_nats: lead over the next sorting. numbers: log weight of the best
+    sorting of each number of vessels, relative to the best of all.
+    """
+
+    labels: NDArray[np.intp]
+    margin: NDArray[np.float64]
+    separation: NDArray[np.float64]
+    gap_nats: float
+    numbers: tuple[tuple[int, float], ...]
+
+
+Joins = Sequence[tuple[int, int, float]]
+"""Pairs of positions whose edges were compared, with the natural-log likelihood ratio of one vessel."""
 
 
 def sort_sherds(
@@ -57,6 +87,7 @@ def sort_sherds(
     vessels: int | None = None,
     seed: int = 0,
     support: SupportCurve | None = None,
+    joins: Joins = (),
 ) -> VesselSorting:
     """Propose vessels for a lot.
 
@@ -72,6 +103,8 @@ def sort_sherds(
         The number of vessels when it is known.
     seed : int
         Same input and seed, same answer.
+    joins : sequence of (int, int, float)
+        Pairs of sherds whose edges were compared, with the natural-log likelihood ratio of their being one vessel.
 
     Returns
     -------
@@ -91,30 +124,41 @@ def sort_sherds(
     if vessels is not None and not 1 <= vessels <= count:
         raise InputError(f"--vessels {vessels}: give a number from 1 to {count}, the number of sherds in the lot")
     units, repelled = make_units(count, links)
-    problem = make_problem(blocks, _consecutive(photos), units, repelled)
+    problem = make_problem(blocks, _consecutive(photos), units, repelled, links, join_coupling(joins, units, repelled))
     curve = support or SupportCurve()
     found = search_numbers(problem, vessels=vessels, seed=seed, vessel_nats=curve.vessel_nats)
-    if not found:
+    if not found.best_by_number:
         raise LinksContradict(
             f"the links do not allow {vessels or 'any number of'} vessels; withdraw one or give more vessels"
         )
     return _tell(problem, found, links, curve)
 
 
+def hold_sherds(blocks: Sequence[CueBlock], photos: Sequence[int], vessel_nats: float, *, seed: int = 0) -> HeldSherds:
+    """Sort a lot of at least one sherd without links and tell how firmly each sherd is held; for calibration."""
+    links = Links()
+    units, repelled = make_units(len(photos), links)
+    problem = make_problem(blocks, _consecutive(photos), units, repelled, links)
+    found = search_numbers(problem, vessels=None, seed=seed, vessel_nats=vessel_nats)
+    best = found.best
+    nothing = np.zeros(len(photos))
+    margin, separation = margins(problem, best) if best.vessels > 1 else (nothing, nothing)
+    numbers = tuple((one.vessels, one.log_weight - best.log_weight) for one in found.best_by_number)
+    return HeldSherds(best.labels[problem.units], margin, separation, found.gap_nats, numbers)
+
+
 def _consecutive(photos: Sequence[int]) -> NDArray[np.intp]:
     return np.unique(np.asarray(photos), return_inverse=True)[1].astype(np.intp).reshape(-1)
 
 
-def _tell(problem: Problem, found: list[Candidate], links: Links, curve: SupportCurve) -> VesselSorting:
-    best = max(found, key=lambda candidate: candidate.log_weight)
-    labels, shares = best.labels[problem.units], best.fit.share[problem.units]
+def _tell(problem: Problem, found: Found, links: Links, curve: SupportCurve) -> VesselSorting:
+    best = found.best
+    labels, shares = best.labels[problem.units], best.share[problem.units]
     names = _by_size(labels, best.vessels)
     share = np.take_along_axis(shares, labels[:, None], axis=1)[:, 0]
     linked, told = _is_linked(problem), _has_evidence(problem)
     placed = ((share >= LEAST_SHARE) & told) | linked
-    support = np.where(told | linked, curve(share), 0.0)
-    if best.vessels == 1:
-        support = np.minimum(support, _one_vessel_belief(found, best))
+    support = np.where(told | linked, _support(problem, found, curve), 0.0)
     assignments = tuple(
         _assign(problem, best, index, names, float(support[index]), placed=bool(placed[index]))
         for index in range(len(labels))
@@ -122,10 +166,41 @@ def _tell(problem: Problem, found: list[Candidate], links: Links, curve: Support
     shown = {a.vessel for a in assignments if a.vessel is not None}
     return VesselSorting(
         len(shown),
-        _range(found, best, curve.range_nats, len(shown)),
+        _range(found, curve.range_nats, len(shown)),
         _renumber(assignments),
-        ask(problem, found, best, links),
+        ask(problem, found, support, links),
     )
+
+
+def _support(problem: Problem, found: Found, curve: SupportCurve) -> NDArray[np.float64]:
+    """Calibrated support of every sherd in its vessel."""
+    if found.best.vessels == 1:
+        return np.full(len(problem.units), _one_vessel_belief(found))
+    margin, separation = margins(problem, found.best)
+    return curve(margin, separation, found.gap_nats)
+
+
+def margins(problem: Problem, sorting: Candidate) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How firmly each sherd is held: nats for its vessel over the next best, and their median over the two vessels; (n,) each.
+
+    Linked sherds are held together. Needs two vessels.
+    """
+    pull = sorting.pull.sum(axis=0)
+    total = np.zeros((problem.unit_count, pull.shape[1]))
+    np.add.at(total, problem.units, pull)
+    total = (total + problem.coupling @ sorting.share)[problem.units]
+    labels = sorting.labels[problem.units]
+    rows = np.arange(len(labels))
+    own = total[rows, labels]
+    others = total.copy()
+    others[rows, labels] = -np.inf
+    rival = others.argmax(axis=1)
+    margin = own - others[rows, rival]
+    apart = np.zeros(len(labels))
+    for first, second in {(int(a), int(b)) for a, b in zip(labels, rival, strict=True)}:
+        both = np.concatenate([(total[:, v] - total[:, w])[labels == v] for v, w in ((first, second), (second, first))])
+        apart[(labels == first) & (rival == second)] = np.median(both)
+    return margin, apart
 
 
 def _by_size(labels: NDArray[np.intp], vessels: int) -> NDArray[np.intp]:
@@ -150,9 +225,9 @@ def _is_linked(problem: Problem) -> NDArray[np.bool_]:
     return np.asarray((size > 1)[problem.units])
 
 
-def _one_vessel_belief(found: list[Candidate], best: Candidate) -> float:
-    weights = np.array([candidate.log_weight for candidate in found])
-    return float(1 / np.exp(weights - best.log_weight).sum())
+def _one_vessel_belief(found: Found) -> float:
+    weights = np.array([candidate.log_weight for candidate in found.best_by_number])
+    return float(1 / np.exp((weights - found.best.log_weight) / BELIEF_NATS).sum())
 
 
 def _assign(
@@ -160,7 +235,7 @@ def _assign(
 ) -> Assignment:
     unit = problem.units[index]
     label = int(best.labels[unit])
-    others = [v for v in np.argsort(-best.fit.share[unit], kind="stable") if v != label]
+    others = [v for v in np.argsort(-best.share[unit], kind="stable") if v != label]
     rival = int(others[0]) if others else None
     votes = _votes(problem, best, index, label, rival) if rival is not None else ()
     return Assignment(
@@ -171,7 +246,7 @@ def _assign(
 def _votes(problem: Problem, best: Candidate, index: int, label: int, rival: int) -> tuple[CueVote, ...]:
     """What each cue says for the sherd's vessel against the next best; the words are added where the units are known."""
     votes = [
-        CueVote(block.name, float(best.fit.pull[b, index, label] - best.fit.pull[b, index, rival]), "")
+        CueVote(block.name, float(best.pull[b, index, label] - best.pull[b, index, rival]), "")
         for b, block in enumerate(problem.blocks)
         if block.present[index]
     ]
@@ -193,7 +268,8 @@ def _renumber(assignments: tuple[Assignment, ...]) -> tuple[Assignment, ...]:
     )
 
 
-def _range(found: list[Candidate], best: Candidate, nats: float, shown: int) -> tuple[int, int]:
+def _range(found: Found, nats: float, shown: int) -> tuple[int, int]:
     """Numbers of vessels that stay possible, the shown one among them."""
-    possible = [c.vessels for c in found if c.log_weight >= best.log_weight - nats]
-    return min(*possible, shown) if len(possible) > 1 else min(possible[0], shown), max(*possible, shown)
+    least = found.best.log_weight - nats
+    possible = [candidate.vessels for candidate in found.best_by_number if candidate.log_weight >= least]
+    return min(*possible, shown), max(*possible, shown)

@@ -96,12 +96,7 @@ def _sorted(
     seed: int,
 ) -> VesselSorting:
     calibration = load_calibration()
-    curve = SupportCurve(
-        intercept=calibration.support_intercept,
-        slope=calibration.support_slope,
-        vessel_nats=calibration.vessel_nats,
-        range_nats=calibration.range_nats,
-    )
+    curve = SupportCurve(*calibration.support, vessel_nats=calibration.vessel_nats, range_nats=calibration.range_nats)
     blocks = lot_blocks(calibration, settle_polarity(readings))
     sorting = sort_sherds(blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve)
     return replace(sorting, assignments=with_words(sorting.assignments, readings))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -10,7 +12,7 @@ from sklearn.metrics import adjusted_rand_score
 
 from motifs.errors import InputError, LinksContradict
 from motifs.records import CueBlock, Links
-from motifs.vessels import SupportCurve, sort_sherds
+from motifs.vessels import SupportCurve, hold_sherds, sort_sherds
 from motifs.vessels.constraints import make_units, settle_labels
 
 
@@ -98,9 +100,48 @@ def test_labels_under_three_mutual_refusals():
     assert settle_labels(share[:, :2], ~np.eye(3, dtype=bool)) is None
 
 
-def test_support_grows_with_responsibility():
-    support = SupportCurve(intercept=-1.0, slope=0.2)(np.linspace(0.01, 0.99, 9))
-    assert (np.diff(support) > 0).all()
+def test_support_grows_with_margin_separation_and_lead():
+    curve, many = SupportCurve(), np.linspace(0.0, 60.0, 9)
+    for support in (
+        curve(many, many * 0 + 20, 20.0),
+        curve(many * 0 + 10, many, 20.0),
+        curve(many * 0 + 10, many, many),
+    ):
+        assert (np.diff(support) > 0).all()
+        assert ((support > 0) & (support < 1)).all()
+
+
+def test_vessels_far_apart_support_more_than_vessels_close_by():
+    far, truth = lot(2, 60, 14.0, 4)
+    near, _ = lot(2, 60, 4.0, 4)
+    support = [np.mean([one.support for one in sort_sherds(b, [0] * 60, Links()).assignments]) for b in (far, near)]
+    assert support[0] > 0.9 > support[1]
+    assert len(truth) == 60
+
+
+def test_joins_settle_what_the_cues_cannot():
+    blocks, truth = lot(2, 40, 1.0, 7)
+    chains = [np.flatnonzero(truth == pot) for pot in (0, 1)]
+    joins = [(int(a), int(b), 6.0) for chain in chains for a, b in pairwise(chain)]
+    unaided = sort_sherds(blocks, [0] * 40, Links(), vessels=2)
+    joined = sort_sherds(blocks, [0] * 40, Links(), vessels=2, joins=joins)
+    assert adjusted_rand_score(truth, labels(unaided)) < 0.6
+    assert adjusted_rand_score(truth, labels(joined)) > 0.95
+
+
+def test_a_weak_false_join_does_not_merge_clear_vessels():
+    blocks, truth = lot(2, 40, 12.0, 8)
+    a, b = int(np.flatnonzero(truth == 0)[0]), int(np.flatnonzero(truth == 1)[0])
+    sorting = sort_sherds(blocks, [0] * 40, Links(), joins=[(a, b, 3.0)])
+    assert adjusted_rand_score(truth, labels(sorting)) > 0.95
+
+
+def test_calibration_sees_what_sorting_sees():
+    blocks, _ = lot(2, 40, 8.0, 9)
+    held = hold_sherds(blocks, [0] * 40, SupportCurve().vessel_nats)
+    sorting = sort_sherds(blocks, [0] * 40, Links())
+    expected = SupportCurve()(held.margin, held.separation, held.gap_nats)
+    assert np.allclose([one.support for one in sorting.assignments], expected)
 
 
 def test_questions_name_unlinked_pairs():
