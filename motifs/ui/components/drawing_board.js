@@ -3,6 +3,7 @@
    Everything that comes from the catalogue is set as text, never as markup. */
 
 const SVG = "http://www.w3.org/2000/svg";
+const UNFINISHED = "Not finished: end the line where it began, or at the outline to mend a stretch. Or go on drawing; Esc leaves it.";
 const NEAREST = 24; // the photograph can be brought so many times nearer
 
 const TOOLS = [
@@ -47,21 +48,27 @@ function drawn(board) {
   if (tool !== "redraw" || !full(board)) return null;
   const outline = board.edited ?? full(board);
   if (line.length < 2) return board.edited ? { tool, sherd: one(board), points: outline } : null;
-  const near = 16 * unit;
-  const isStretch = !isClosed(line, unit) && [line[0], line[line.length - 1]].every((end) => nearest(end, outline).distance < near);
+  const isRound = isClosed(line, unit);
+  const near = (board.isFreehand ? 40 : 16) * unit;
+  const isStretch = !isRound && [line[0], line[line.length - 1]].every((end) => nearest(end, outline).distance < near);
   if (isStretch) return { tool, sherd: one(board), points: mended(outline, line) };
-  return line.length > 2 ? { tool, sherd: one(board), points: line } : null;
+  /* A hand that draws a whole outline comes back to where it began; whoever sets corners need not. */
+  return line.length > 2 && (isRound || !board.isFreehand) ? { tool, sherd: one(board), points: line } : null;
 }
 
 function leave(board) {
   board.line = [];
+  board.isFreehand = false;
   board.edited = null;
   drawPending(board);
 }
 
 function accept(board) {
   const what = drawn(board);
-  if (!what) return;
+  if (!what) {
+    if (board.line.length) board.hint.textContent = UNFINISHED;
+    return;
+  }
   if (what.tool !== "add" && !what.sherd) {
     board.hint.textContent = "No sherd lies there: choose one first, or draw over one.";
     return;
@@ -230,7 +237,10 @@ function takeHands(board) {
     } else if (drag.kind === "line") {
       const here = at(board, event);
       if (board.tool === "rim") board.line = [board.line[0], here];
-      else if (gap(here, board.line[board.line.length - 1]) > 2.5 * board.unit) board.line.push(here);
+      else if (gap(here, board.line[board.line.length - 1]) > 2.5 * board.unit) {
+        board.line.push(here);
+        board.isFreehand = true;
+      }
       drawPending(board);
     } else if (drag.kind === "handle") {
       const here = at(board, event);
@@ -240,6 +250,7 @@ function takeHands(board) {
   };
   const letGo = (event) => {
     fingers.delete(event.pointerId);
+    if (board.drag?.kind === "line" && board.isFreehand && !drawn(board)) board.hint.textContent = UNFINISHED;
     if (board.drag?.kind !== "pinch" || fingers.size === 0) board.drag = null;
   };
   svg.onpointerup = letGo;
@@ -321,7 +332,7 @@ function toolbar(board) {
 }
 
 function build(root) {
-  const board = { root, tool: "choose", line: [], edited: null, chosen: new Set(), unit: 1, view: null, drag: null, wasDragged: false, isSpaceDown: false };
+  const board = { root, tool: "choose", line: [], isFreehand: false, edited: null, chosen: new Set(), unit: 1, view: null, drag: null, wasDragged: false, isSpaceDown: false };
   root.board = board;
   root.tabIndex = 0;
   root.setAttribute("role", "group");
@@ -361,6 +372,7 @@ export default function (component) {
   if (isChanged) {
     fill(board, data);
     board.line = [];
+    board.isFreehand = false;
     board.edited = null;
   }
   if (isOtherPhoto) {
