@@ -45,6 +45,8 @@ CLEAR_MARGIN: Final = 0.6
 _NUMBER: Final = re.compile(r"(?=.*\d)[0-9A-Za-z][0-9A-Za-z ./\-]{0,23}")
 _DASHES: Final = str.maketrans({"–": "-", "—": "-", "−": "-", "‐": "-", "一": "-", "_": "-", "：": "-"})
 _MARGIN: Final = 0.12
+_EITHER_WAY_UP: Final = frozenset("01689HINOSXZ-/. ")
+"""Signs that are signs upside down as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +166,11 @@ def _recognised(engine: Any, bgr: NDArray[np.uint8], box: Corners) -> ReadText |
         return None
     readings.sort(key=lambda reading: -reading[0])
     confidence, number, placed = readings[0]
-    others = [other for sure, other, _ in readings[1:] if other != number and sure >= RIVAL_SHARE * confidence]
+    others = [
+        other
+        for sure, other, _ in readings[1:]
+        if other != number and sure >= RIVAL_SHARE * confidence and {*other, *number} <= _EITHER_WAY_UP
+    ]
     return ReadText(number, confidence, others[0] if others else None, placed)
 
 
