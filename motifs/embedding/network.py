@@ -14,6 +14,7 @@ References
 
 from __future__ import annotations
 
+import copy
 import math
 from typing import TYPE_CHECKING
 
@@ -180,15 +181,17 @@ class SherdNetwork(nn.Module):
     ----------
     body: the convolutional network; has ``channels``.
     projection: linear layer after the pooling, or an identity.
+    second: another body of the same shape, or None; its unit vector stands beside the first one's.
     """
 
     mean: Tensor
     std: Tensor
 
-    def __init__(self, spec: EncoderSpec, body: nn.Module, channels: int) -> None:
+    def __init__(self, spec: EncoderSpec, body: nn.Module, channels: int, second: nn.Module | None = None) -> None:
         super().__init__()
         self.pooling: Pooling = spec.pooling
         self.body = body
+        self.second, self.second_share = second, spec.second_share
         self.projection: nn.Module = nn.Linear(channels, spec.dim) if spec.has_projection else nn.Identity()
         self.register_buffer("mean", torch.tensor(spec.mean).reshape(1, 3, 1, 1), persistent=False)
         self.register_buffer("std", torch.tensor(spec.std).reshape(1, 3, 1, 1), persistent=False)
@@ -211,7 +214,12 @@ class SherdNetwork(nn.Module):
         (B, dim) float, rows of unit length.
         """
         pooled = pool(self.features(images), masks, self.pooling)
-        return functional.normalize(self.projection(pooled), dim=1)
+        vectors = functional.normalize(self.projection(pooled), dim=1)
+        if self.second is None:
+            return vectors
+        others = pool(self.second((images - self.mean) / self.std), masks, self.pooling)
+        share = self.second_share
+        return torch.cat([math.sqrt(1 - share) * vectors, math.sqrt(share) * functional.normalize(others, dim=1)], dim=1)
 
 
 def build_network(spec: EncoderSpec) -> SherdNetwork:
@@ -236,6 +244,8 @@ def build_network(spec: EncoderSpec) -> SherdNetwork:
     else:
         body = LiteBody(spec.body, has_head=spec.features == "head")
         channels = body.channels
-    if not spec.has_projection and spec.dim != channels:
-        raise ModelError(f"Encoder {spec.tag!r} states {spec.dim} numbers a vector, its network gives {channels}.")
-    return SherdNetwork(spec, body, channels)
+    second = copy.deepcopy(body) if spec.second_share > 0 else None
+    given = channels * (1 if second is None else 2)
+    if not spec.has_projection and spec.dim != given:
+        raise ModelError(f"Encoder {spec.tag!r} states {spec.dim} numbers a vector, its network gives {given}.")
+    return SherdNetwork(spec, body, channels, second)

@@ -46,6 +46,8 @@ class EncoderSpec:
         (lines.py), or each channel's contrast with the ground (contrast.py).
     rotations: number of evenly spaced turns whose vectors are averaged; 1, 4 or 8.
     has_projection: a linear layer follows the pooling (with bias, so it can hold a whitening).
+    second_share: above 0, a second body of the same shape looks at the same picture, and this share of a similarity is its word;
+        dim counts the numbers of both.
     """
 
     tag: str
@@ -64,6 +66,7 @@ class EncoderSpec:
     picture: Picture = "colour"
     rotations: int = 1
     has_projection: bool = False
+    second_share: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a specification that no network or view could honour.
@@ -80,6 +83,7 @@ class EncoderSpec:
             "dim": self.dim >= 1,
             "rotations": self.rotations in {1, 4, 8},
             "pooling": self.pooling in {"masked", "masked_gem", "plain"},
+            "second_share": 0.0 <= self.second_share < 1.0,
             "features": self.features in {"head", "blocks"},
             "picture": self.picture in {"colour", "grey", "lines", "contrast"},
             "body": self.body in {"lite0", "lite1", "lite2", "torchvision"},
@@ -92,7 +96,8 @@ class EncoderSpec:
     @property
     def fingerprint(self) -> str:
         """16 hex digits that change when the weights, the spec or the preparation changes: a cache key."""
-        text = json.dumps([asdict(self), VIEWS_VERSION], sort_keys=True)
+        entries = {name: value for name, value in asdict(self).items() if name != "second_share" or value}
+        text = json.dumps([entries, VIEWS_VERSION], sort_keys=True)
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 

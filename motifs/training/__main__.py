@@ -7,8 +7,7 @@ import os
 from pathlib import Path
 
 
-def main() -> int:
-    """Run one training command; returns the exit code."""
+def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="python -m motifs.training", description=__doc__)
     commands = parser.add_subparsers(dest="command", required=True)
     motif = commands.add_parser("motif", help="train the motif encoder; run again with the same folders to go on")
@@ -38,17 +37,26 @@ def main() -> int:
     evidence.add_argument("--lots", type=int, default=40)
     evidence.add_argument("--seed", type=int, default=7000)
     _add_joins(commands.add_parser("joins", help="fit models/joins.json on practice lots, print its figures on others"))
-    shipping = commands.add_parser("ship", help="write models/ from the weights of a run of `encoders`")
+    shipping = commands.add_parser("ship", help="write models/ from the weights of a run")
+    shipping.add_argument("which", choices=["motif", "vessel"])
     shipping.add_argument("--run", type=Path, required=True, help="folder that `motif` or `vessel` wrote")
-    shipping.add_argument("--plain", type=Path, required=True, help="safetensors that `plain` wrote")
+    shipping.add_argument("--plain", type=Path, help="safetensors that `plain` wrote (motif)")
     shipping.add_argument("--into", type=Path, default=Path("models"))
-    shipping.add_argument("--share", type=float, default=0.75, help="share of the tuned weights in the motif encoder")
-    shipping.add_argument("--tag", default="practice1")
-    arguments = parser.parse_args()
-    if arguments.command == "ship":
-        from motifs.training.shipping import ship  # noqa: PLC0415
+    shipping.add_argument("--second-share", type=float, default=0.25, help="the plain network's share of a similarity")
+    shipping.add_argument("--tag", default="practice2")
+    return parser
 
-        ship(arguments.run, arguments.plain, arguments.into, arguments.share, arguments.tag)
+
+def main() -> int:
+    """Run one training command; returns the exit code."""
+    arguments = _parser().parse_args()
+    if arguments.command == "ship":
+        from motifs.training.shipping import ship_motif, ship_vessel  # noqa: PLC0415
+
+        if arguments.which == "vessel":
+            ship_vessel(arguments.run, arguments.into, arguments.tag)
+        else:
+            ship_motif(arguments.run, arguments.plain, arguments.into, arguments.second_share, arguments.tag)
         return 0
     if arguments.command == "evidence":
         from motifs.training.evidence import fit_evidence  # noqa: PLC0415

@@ -163,7 +163,9 @@ def _lay(mark: Stroke | Fill | Dot, filled: NDArray[np.uint8], lines: NDArray[np
     if isinstance(mark, Stroke):
         cv2.polylines(lines, [np.rint(mark.points * RASTER * 16).astype(np.int32)], False, (1.0,), 1, cv2.LINE_8, 4)
     elif isinstance(mark, Fill):
-        cv2.fillPoly(filled, [np.rint(ring * RASTER * 16).astype(np.int32) for ring in mark.rings], (1.0,), cv2.LINE_8, 4)
+        cv2.fillPoly(
+            filled, [np.rint(ring * RASTER * 16).astype(np.int32) for ring in mark.rings], (1.0,), cv2.LINE_8, 4
+        )
     else:
         centre = (round(float(mark.centre[0]) * RASTER), round(float(mark.centre[1]) * RASTER))
         cv2.circle(filled, centre, max(round(mark.radius * RASTER), 1), (1.0,), -1)

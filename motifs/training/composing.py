@@ -83,7 +83,8 @@ class Composer:
         return low + (high - low) * torch.rand(count, 1, 1, generator=self._generator, device=self.device)
 
     def _logarithmic(self, count: int, low: float, high: float) -> Tensor:
-        return torch.exp(self._uniform(count, math.log(low), math.log(high)))
+        drawn: Tensor = torch.exp(self._uniform(count, math.log(low), math.log(high)))
+        return drawn
 
     def _chance(self, count: int, share: float) -> Tensor:
         return self._uniform(count, 0, 1) < share
@@ -98,7 +99,8 @@ class Composer:
         """Smooth noise (B, channels, S, S) of unit variance at its knots."""
         side = self.settings.side_px
         knots = self._normal(count, channels, cells, cells)
-        return functional.interpolate(knots, (side, side), mode="bicubic", align_corners=False)
+        smooth: Tensor = functional.interpolate(knots, (side, side), mode="bicubic", align_corners=False)
+        return smooth
 
     def _tile_of(self, family: Tensor) -> Tensor:
         share = torch.rand(len(family), generator=self._generator, device=self.device)
@@ -131,7 +133,9 @@ class Composer:
     def _cells(self, plan: _Plan, u: Tensor, v: Tensor) -> tuple[Tensor, Tensor, Tensor, Tensor]:
         """Place in the cell, 0..1 along and across where the motif is, and column and row of the cell."""
         count = len(u)
-        v = v + plan.pitch_y * self._uniform(count, 0.15, 0.85)  # the middle of the view lies in a cell of the family asked for
+        v = v + plan.pitch_y * self._uniform(
+            count, 0.15, 0.85
+        )  # the middle of the view lies in a cell of the family asked for
         row = torch.floor(v / plan.pitch_y)
         brick = torch.where(self._chance(count, 0.25), 0.5 * plan.pitch_x, torch.zeros_like(plan.pitch_x))
         u = u + plan.pitch_x * self._uniform(count, 0.15, 0.85) + brick * row
@@ -160,14 +164,16 @@ class Composer:
         self, plan: _Plan, cells: tuple[Tensor, ...], first: Tensor, second: Tensor, u: Tensor, v: Tensor
     ) -> tuple[Tensor, Tensor, Tensor]:
         """Share of a pixel that is drawn, that of the framing lines, and whose cell it is (0, 1 or -1): (B, S, S)."""
-        p, q, row, column = cells
+        p, q, row, _ = cells
         count = len(p)
         inside = (p >= 0) & (p <= 1) & (q >= 0) & (q <= 1)
         kind = self._uniform(count, 0, 1)
         other = (row.remainder(2) > 0) & (kind < 0.6)
         plain = other & (kind > 0.3)
         grid = torch.stack([p, q], dim=-1) * 2 - 1
-        near = torch.where(other[:, None], self._look_up(second, grid), self._look_up(first, grid)) * plan.height[:, None]
+        near = (
+            torch.where(other[:, None], self._look_up(second, grid), self._look_up(first, grid)) * plan.height[:, None]
+        )
         near = torch.where(inside[:, None], near, torch.full_like(near, 99.0))
         ink = self._drawn(near[:, 0], near[:, 1], plan, u, v)
         ink = torch.where(plain, torch.zeros_like(ink), ink)
@@ -219,7 +225,9 @@ class Composer:
         count = len(ink)
         way = self._uniform(count, 0, 1)
         painted, raised = way < 0.62, way > 0.9
-        wear = self._uniform(count, 0, 0.8) * torch.sigmoid(2.5 * self._noise(count, 1, 30)[:, 0] - self._uniform(count, -1, 3))
+        wear = self._uniform(count, 0, 0.8) * torch.sigmoid(
+            2.5 * self._noise(count, 1, 30)[:, 0] - self._uniform(count, -1, 3)
+        )
         both = torch.maximum(ink, frame)
         ground, paint, other = self._colour(count), self._paint(count), self._paint(count)
         paint_of_frame = torch.where(self._chance(count, 0.2)[:, None], other, paint)

@@ -77,7 +77,8 @@ class Rivals:
         leads = family[: half // (1 + NEIGHBOURS)]
         pick = torch.rand(len(leads), self.nearest.shape[1], generator=generator, device=family.device).argsort(dim=1)
         rivals = self.nearest[leads].gather(1, pick[:, :NEIGHBOURS]).flatten()
-        return torch.cat([leads, rivals, family[len(leads) + len(rivals) :]])  # always as many: cuDNN tunes itself to a size
+        rest = family[len(leads) + len(rivals) :]  # always as many in all: cuDNN tunes itself to a size
+        return torch.cat([leads, rivals, rest])
 
 
 def train_motif(
@@ -151,7 +152,7 @@ class _Drawing:
         family = family.repeat_interleave(EACH)
         with torch.no_grad():
             composed = self.composer.draw(family, self.generator)
-            batch = composed if self.maker is None else _joined(composed, self._from_pots(size))
+            batch = self._with_pots(composed, size)
             seen = show_contrast(
                 alter_looks(batch.images, batch.masks, self.generator), batch.masks, MOTIF_CROPS.px_per_mm
             )
@@ -171,11 +172,11 @@ class _Drawing:
         self.last = [one.detach() for one in parts]
         return torch.stack(parts).mean()
 
-    def _from_pots(self, size: int) -> Batch:
-        assert self.maker is not None
-        assert self.places is not None
+    def _with_pots(self, composed: Batch, size: int) -> Batch:
+        if self.maker is None or self.places is None:
+            return composed
         pot, centre = self.places.draw(size, self.generator, EACH)
-        return self.maker.draw(pot, centre, self.generator)
+        return _joined(composed, self.maker.draw(pot, centre, self.generator))
 
 
 def _joined(first: Batch, second: Batch) -> Batch:
@@ -216,5 +217,5 @@ def _share_gradients(network: SherdNetwork, world: int) -> None:
     gradients = [p.grad for p in network.parameters() if p.grad is not None]
     flat = torch.cat([one.flatten() for one in gradients]) / world  # one message a step
     distributed.all_reduce(flat)
-    for gradient, mean in zip(gradients, flat.split([one.numel() for one in gradients]), strict=True):
+    for gradient, mean in zip(gradients, torch.split(flat, [one.numel() for one in gradients]), strict=True):
         gradient.copy_(mean.view_as(gradient))

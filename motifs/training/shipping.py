@@ -1,4 +1,4 @@
-"""Turn the weights of a training run into models/: average with the plain network, write safetensors and cards."""
+"""Turn the weights of a training run into models/: safetensors and cards."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import safetensors.torch
 
 from motifs.embedding.cards import CARD_NOTES, CARD_SUFFIX, write_model
 from motifs.embedding.network import build_network
-from motifs.training.measuring import averaged
 from motifs.training.running import MOTIF_SPEC, VESSEL_SPEC
 
 if TYPE_CHECKING:
@@ -26,23 +25,31 @@ UNWRITTEN = "0" * 64
 MOTIF_TURNS = 4
 
 
-def ship(run: Path, plain: Path, into: Path, share: float, tag: str) -> tuple[EncoderSpec, EncoderSpec]:
-    """Write both encoders of a run under `into`.
+def ship_motif(run: Path, plain: Path, into: Path, second_share: float, tag: str) -> EncoderSpec:
+    """Write the motif encoder of a run under `into`: the tuned network, and beside it the plain one with its share of the word.
 
     Parameters
     ----------
-    run : folder that `encoders` wrote. plain : safetensors that `plain` wrote.
-    into : models folder; notes of cards that lie there are kept, with the run's own figures added under "held_out".
-    share : 0..1, share of the tuned weights in the motif encoder. tag : what stands after the dot, e.g. "practice1".
+    run : folder that `motif` wrote. plain : safetensors that `plain` wrote.
+    into : models folder; notes of a card that lies there are kept, with the run's own figures added under "held_out".
+    second_share : 0..1, the plain network's share of a similarity. tag : what stands after the dot, e.g. "practice2".
     """
-    motif = averaged(_network(MOTIF_SPEC, plain), _network(MOTIF_SPEC, run / "motif.safetensors"), share)
-    motif_spec = replace(_own(MOTIF_SPEC, "motif", tag), rotations=MOTIF_TURNS)
-    vessel_spec = _own(VESSEL_SPEC, "vessel", tag)
-    vessel = _network(VESSEL_SPEC, run / "vessel.safetensors")
-    return (
-        write_model(into, motif_spec, motif, _notes(into / f"motif{CARD_SUFFIX}", run / "motif.json")),
-        write_model(into, vessel_spec, vessel, _notes(into / f"vessel{CARD_SUFFIX}", run / "vessel.json")),
+    spec = replace(
+        _own(MOTIF_SPEC, "motif", tag), rotations=MOTIF_TURNS, second_share=second_share, dim=2 * MOTIF_SPEC.dim
     )
+    network = build_network(spec)
+    tuned = _network(MOTIF_SPEC, run / "motif.safetensors").body.state_dict()
+    beside = _network(MOTIF_SPEC, plain).body.state_dict()
+    state = {f"body.{name}": value for name, value in tuned.items()}
+    network.load_state_dict(state | {f"second.{name}": value for name, value in beside.items()})
+    return write_model(into, spec, network.eval(), _notes(into / f"motif{CARD_SUFFIX}", run / "motif.json"))
+
+
+def ship_vessel(run: Path, into: Path, tag: str) -> EncoderSpec:
+    """Write the vessel encoder of a run that `vessel` wrote under `into`; see ship_motif."""
+    network = _network(VESSEL_SPEC, run / "vessel.safetensors")
+    notes = _notes(into / f"vessel{CARD_SUFFIX}", run / "vessel.json")
+    return write_model(into, _own(VESSEL_SPEC, "vessel", tag), network, notes)
 
 
 def _own(spec: EncoderSpec, name: str, tag: str) -> EncoderSpec:
