@@ -11,6 +11,9 @@ PAGES = (
     st.Page("motifs/ui/pages/photographs.py", title="Photographs"),
     st.Page("motifs/ui/pages/sorting_table.py", title="Sorting table"),
     st.Page("motifs/ui/pages/comparanda.py", title="Comparanda"),
+    st.Page("motifs/ui/pages/tagging.py", title="Catalogue"),
+    st.Page("motifs/ui/pages/vocabulary.py", title="Vocabulary"),
+    st.Page("motifs/ui/pages/second_look.py", title="Second look"),
 )
 
 st.set_page_config(page_title="Motifs", layout="wide", initial_sidebar_state="collapsed")
