@@ -104,9 +104,11 @@ def _work(cat: Catalogue, asked: argparse.Namespace, by: str) -> tuple[Sequence[
     if not numbers:
         raise InputError("no sherd is named; give its catalogue number")
     if asked.redraw is not None:
-        return (correct.redraw(cat, _one(numbers), read_outline_file(asked.redraw), by=by),), "redrawn"
+        redrawn = correct.redraw(cat, _one(numbers), read_outline_file(asked.redraw), by=by)
+        return (redrawn,), f"redrawn.{correct.boxes_to_check(cat, redrawn.number)}"
     if asked.split is not None:
-        return correct.split(cat, _one(numbers), asked.split, by=by), "split"
+        pieces = correct.split(cat, _one(numbers), asked.split, by=by)
+        return pieces, f"split.{correct.boxes_to_check(cat, pieces[0].number)}"
     if asked.merge:
         return (correct.merge(cat, numbers, by=by),), "merged"
     return _work_on_all(cat, numbers, asked, by)

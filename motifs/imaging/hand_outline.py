@@ -147,7 +147,7 @@ def rim_up_deg(body_px: ArrayLike, rim_px: ArrayLike) -> float:
 
 
 def _checked_line(points: ArrayLike, size_px: tuple[int, int], what: str) -> NDArray[np.float64]:
-    """Points as (N, 2) without repetitions, all within the photograph (pixel centres lie at whole numbers)."""
+    """Points as (N, 2) on the grid, without repetitions, all within the photograph (pixel centres lie at whole numbers)."""
     try:
         line = np.asarray(points, dtype=np.float64)
     except (TypeError, ValueError):
@@ -163,6 +163,7 @@ def _checked_line(points: ArrayLike, size_px: tuple[int, int], what: str) -> NDA
         raise InputError(
             f"{what} leaves the photograph of {width} x {height} px at ({x:.0f}, {y:.0f}); keep to the photograph"
         )
+    line = line.round(2)
     fresh = np.ones(len(line), dtype=bool)
     fresh[1:] = np.abs(np.diff(line, axis=0)).max(axis=1) > 0
     line = line[fresh]

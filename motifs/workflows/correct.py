@@ -166,6 +166,14 @@ def said_of(cat: Catalogue, numbers: Sequence[str]) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def boxes_to_check(cat: Catalogue, number: str) -> str:
+    """A sentence on the boxes that tags of the sherd carry, which lie in px of the crop; empty where there are none."""
+    terms = [tag.term for tag in cat.tags(number) if tag.box_px is not None]
+    if not terms:
+        return ""
+    return f" Look the boxes of its tags over ({', '.join(terms)}): they were drawn before the outline changed."
+
+
 def _number_of(count: int, what: str) -> str:
     return f"{count} {what}{'s' if count > 1 else ''}" if count else ""
 

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
@@ -160,6 +160,7 @@ def test_pieces_make_up_the_whole_and_do_not_overlap(seed, angle, offset):
 
 
 @settings(max_examples=150, deadline=None)
+@example([(0.0, 0.0), (0.0, 1.0), (2.225073858507203e-309, 0.0)])
 @given(st.lists(st.tuples(st.floats(-50, 1000), st.floats(-50, 800)), max_size=30))
 def test_a_scribble_is_an_outline_or_one_line(points):
     try:

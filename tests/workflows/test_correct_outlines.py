@@ -155,6 +155,15 @@ def test_what_was_said_is_told_before_a_sherd_goes(cat: Catalogue) -> None:
     assert correct.said_of(cat, [A, B]) == (f"{A}: 2 tags, 1 link, put to vessel jar 1 by M. Oduya", f"{B}: 1 link")
 
 
+def test_boxes_of_tags_are_named_when_the_outline_changes(cat: Catalogue) -> None:
+    with cat.transaction(by="M. Oduya"):
+        cat.add_tag(A, "scroll", "motif")
+    assert correct.boxes_to_check(cat, A) == ""
+    with cat.transaction(by="M. Oduya"):
+        cat.add_tag(A, "chevron", "motif", box_px=(10, 10, 40, 40))
+    assert "(chevron)" in correct.boxes_to_check(cat, A)
+
+
 def test_corrections_survive_a_second_intake_and_a_repair(cat: Catalogue, trays: list[Path]) -> None:
     """Everything a person can do to the outlines of one photograph, then the same photograph again, and all derived files lost."""
     photo_id = cat.sherd(A).photo_id

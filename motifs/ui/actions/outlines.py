@@ -153,7 +153,7 @@ def redraw(number: str, points: Points) -> None:
 
     def work(cat: Catalogue, by: str) -> str:
         correct.redraw(cat, number, points, by=by)
-        return f"{number} is redrawn and measured again."
+        return f"{number} is redrawn and measured again.{correct.boxes_to_check(cat, number)}"
 
     act(work)
 
@@ -164,7 +164,8 @@ def split(number: str, points: Points) -> None:
     def work(cat: Catalogue, by: str) -> str:
         first, *others = correct.split(cat, number, points, by=by)
         new = listed([sherd.number for sherd in others])
-        return f"{number} is split: {first.number}, the largest piece, keeps what was said of it; new: {new}."
+        line = f"{number} is split: {first.number}, the largest piece, keeps what was said of it; new: {new}."
+        return line + correct.boxes_to_check(cat, number)
 
     if act(work):
         set_choice([])
