@@ -14,6 +14,7 @@ from motifs.imaging.mat_clearing import PAPER, clear_printing, paper_light
 from motifs.imaging.mat_light import mat_white
 from motifs.imaging.mat_reading import find_mat
 from motifs.imaging.plane import local_px_per_mm
+from motifs.imaging.ruler import find_ruler
 from motifs.imaging.scale_bar import find_bar, scale_of_bar
 from motifs.imaging.standpoint import height_warning, standpoint
 from motifs.records import Scale
@@ -27,10 +28,11 @@ if TYPE_CHECKING:
 TYPED_RELATIVE_SD: Final = 0.005
 """Standard uncertainty taken for a scale that a person typed, relative (common practice, no source)."""
 
-NO_SCALE: Final = "no scale bar was found; lengths in mm are unknown until a scale is given"
+NO_SCALE: Final = "no scale bar was found, nor a mat or ruler; lengths in mm are unknown until a scale is given"
 
 _TYPED_OFF: Final = 0.02
 _CARD_AGREES_DE: Final = 3.0
+_SLANT: Final = 0.015  # change of scale from end to end of a ruler
 _PATCHES_AGREE_DE: Final = 6.0
 _MISFIT_MM: Final = 0.6
 
@@ -41,7 +43,8 @@ class References:
 
     fine: (h, w, 3) uint8, the smaller copy of the photograph to search for sherds, without the printing of a mat. scale: or
     None. white: linear light (3,) of white paper and the (x, y) px of the photograph where it was read, or None; white_from:
-    "card", "mat" or "bar". card: a colour card, or None. zones_px: (N, 2) polygons that hold no sherd. bar_corners_px: (4, 2) of the bar, or None. residual_de: of grey patches, or None.
+    "card", "mat" or "bar". card: a colour card, or None. zones_px: (N, 2) polygons that hold no sherd. bar_corners_px: (4, 2) of the bar, or None. residual_de: of grey patches, or None. is_doubtful: the bar is
+    of no usual kind.
     """
 
     fine: NDArray[np.uint8]
@@ -53,6 +56,7 @@ class References:
     card: ColourCard | None = None
     zones_px: tuple[NDArray[np.float64], ...] = ()
     residual_de: float | None = None
+    is_doubtful: bool = False
     warnings: tuple[str, ...] = field(default=())
 
     @property
@@ -87,6 +91,8 @@ def find_references(
     """
     mat = find_mat(photo.rgb, working, fine)
     found = _of_mat(photo, fine, mat) if mat is not None else _of_bar(photo, working, fine, bar_mm)
+    if px_per_mm is None and (found.scale is None or found.is_doubtful):
+        found = _of_ruler(photo, fine) or found
     card = find_card(working, (photo.rgb.shape[1] / working.shape[1], photo.rgb.shape[0] / working.shape[0]))
     if card is not None:
         found = _with_card(found, card)
@@ -94,6 +100,24 @@ def find_references(
         return found
     typed = Scale(px_per_mm=px_per_mm, source="typed", relative_sd=TYPED_RELATIVE_SD)
     return replace(found, scale=typed, warnings=(*_disagreement(found.scale, px_per_mm), *found.warnings))
+
+
+def _of_ruler(photo: PhotoImage, fine: NDArray[np.uint8]) -> References | None:
+    """A ruler's ticks tell the scale where their long ones tell what a tick is worth."""
+    ruler = find_ruler(fine)
+    if ruler is None or ruler.unit is None:
+        return None
+    zoom = photo.rgb.shape[1] / fine.shape[1]
+    scale = Scale(ruler.period_px * zoom / ruler.unit.mm, source="ruler", relative_sd=ruler.relative_sd)
+    warnings = [f"the scale was read off a ruler whose ticks were taken for {ruler.unit.words}"]
+    if abs(ruler.drift) > _SLANT:
+        warnings.append(
+            f"the scale changes by {abs(ruler.drift):.1%} along the ruler: the camera looked at a slant; "
+            "lengths away from the ruler are less sure, the photo mat would correct it"
+        )
+    near = height_warning(None if photo.focal_px is None else photo.focal_px / scale.px_per_mm)
+    zone = (ruler.corners_px + 0.5) * zoom - 0.5
+    return References(fine, scale, zones_px=(zone,), warnings=tuple([*warnings, near] if near else warnings))
 
 
 def _with_card(found: References, card: ColourCard) -> References:
@@ -196,5 +220,6 @@ def _of_bar(photo: PhotoImage, working: NDArray[np.uint8], fine: NDArray[np.uint
         white=None if bar.white is None else (bar.white, bar.white_at_px),
         white_from="none" if bar.white is None else "bar",
         bar_corners_px=bar.corners_px,
+        is_doubtful=warning is not None,
         warnings=tuple(line for line in (warning, height_warning(distance)) if line),
     )

@@ -43,6 +43,7 @@ _BLOCKS_MM: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0)
 _EVEN_SIDE: Final = 0.65  # share of the line beside a bar that has one level: its card or the backdrop
 _GRAIN_STEP: Final = 0.006
 _FLOOR_RELATIVE_SD: Final = 0.003  # print, lens and a slight tilt: what a perfect fit still does not know
+_MOST_CAST: Final = 4.0  # strongest over weakest channel of white paper: 3.9 under a 3500 K lamp taken for daylight
 _CLIPPED: Final = 250
 
 
@@ -84,9 +85,14 @@ def find_bar(rgb: NDArray[np.uint8], working: NDArray[np.uint8]) -> ScaleBar | N
     found = []
     for row in propose_rows(working):
         bar = _read_row(rgb, row.scaled(zoom))
-        if bar is not None:
+        if bar is not None and (_has_usual_count(bar) or _is_white(bar)):
             found.append(bar)
     return max(found, key=_likeness, default=None)
+
+
+def _is_white(bar: ScaleBar) -> bool:
+    """Whether the light blocks can be white under some lamp; painted clay is more coloured than any lamp makes paper."""
+    return bar.white is None or float(bar.white.max()) < _MOST_CAST * float(bar.white.min())
 
 
 def _likeness(bar: ScaleBar) -> tuple[bool, float, int]:

@@ -28,6 +28,7 @@ TOUCHES_FRAME: Final = "touches the frame"
 LOW_CONTRAST: Final = "low contrast with the backdrop"
 
 _HANGS_ON: Final = 0.4  # share of a piece that lies on a card or a ruler
+_HOLDS: Final = 0.3  # share of a card or of a ruler's ticks that lies on one piece: it is the card, or the ruler
 _LEAST_CLEAR: Final = 0.8  # share of an outline that must run along a clear edge to pass without a look
 
 
@@ -108,7 +109,7 @@ def _without_zones(foreground: Foreground, zones: list[NDArray[np.float64]]) -> 
         cv2.fillPoly(held, [np.rint(zone).astype(np.int32)], 1)
     _, labels = cv2.connectedComponents(foreground.mask.astype(np.uint8), connectivity=4)
     inside = np.bincount(labels[held > 0], minlength=int(labels.max()) + 1)
-    belongs = inside > _HANGS_ON * np.bincount(labels.ravel())
+    belongs = (inside > _HANGS_ON * np.bincount(labels.ravel())) | (inside > _HOLDS * max(1, int(held.sum())))
     belongs[0] = False
     kept = (held == 0) & ~belongs[labels]
     return replace(foreground, mask=foreground.mask & kept, sure=foreground.sure & kept, raw=foreground.raw & kept)
