@@ -14,7 +14,6 @@ References
 
 from __future__ import annotations
 
-import copy
 import math
 from typing import TYPE_CHECKING
 
@@ -237,15 +236,19 @@ def build_network(spec: EncoderSpec) -> SherdNetwork:
     ------
     ModelError: the spec's dim does not fit its body, or torchvision has no such network.
     """
-    if spec.body == "torchvision":
-        from motifs.embedding.torchvision_bodies import body_named  # noqa: PLC0415  (slow to import, seldom used)
-
-        body, channels = body_named(spec.tag)
-    else:
-        body = LiteBody(spec.body, has_head=spec.features == "head")
-        channels = body.channels
-    second = copy.deepcopy(body) if spec.second_share > 0 else None
+    body, channels = _body_of(spec)
+    second = _body_of(spec)[0] if spec.second_share > 0 else None
     given = channels * (1 if second is None else 2)
     if not spec.has_projection and spec.dim != given:
         raise ModelError(f"Encoder {spec.tag!r} states {spec.dim} numbers a vector, its network gives {given}.")
     return SherdNetwork(spec, body, channels, second)
+
+
+def _body_of(spec: EncoderSpec) -> tuple[nn.Module, int]:
+    """Build a body with fresh weights; returns it and the channels of its feature map."""
+    if spec.body == "torchvision":
+        from motifs.embedding.torchvision_bodies import body_named  # noqa: PLC0415  (slow to import, seldom used)
+
+        return body_named(spec.tag)
+    body = LiteBody(spec.body, has_head=spec.features == "head")
+    return body, body.channels

@@ -104,7 +104,8 @@ class Composer:
 
     def _tile_of(self, family: Tensor) -> Tensor:
         share = torch.rand(len(family), generator=self._generator, device=self.device)
-        return self.start[family] + (share * self.count[family]).long()
+        place: Tensor = self.start[family] + (share * self.count[family]).long()
+        return place
 
     def _plan(self, tile: Tensor) -> _Plan:
         count = len(tile)
