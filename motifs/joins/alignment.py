@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from motifs.joins.contact import shared_courses, sideways
+from motifs.joins.matching import among_best
 from motifs.joins.paths import STEP_MM, joined_up
 
 if TYPE_CHECKING:
@@ -30,8 +32,10 @@ START_MM: Final = 7.0
 """The first placement uses this much to either side."""
 CHIP_MM: Final = 3.5
 """A gap along the contact longer than this ends it."""
-ROUNDS: Final = ((7.0, 1.0), (12.0, 1.0), (20.0, 0.9), (45.0, 0.8), (45.0, 0.7), (45.0, 0.6), (45.0, 0.6))
+FIRST_ROUNDS: Final = ((7.0, 1.0), (12.0, 1.0), (20.0, 0.9))
+LAST_ROUNDS: Final = ((REACH_MM, 0.8), (REACH_MM, 0.7), (REACH_MM, 0.6), (REACH_MM, 0.6))
 """Of each round of fitting: how far to look (mm), and how far a gap may be off its course (mm)."""
+KEPT_A_SHERD: Final = 36
 TURN_RAD: Final = 0.9
 GAP_MM: Final = (0.2, 0.35)
 """Usual gap that wear opens, and its spread."""
@@ -73,30 +77,82 @@ class Contacts:
         return Contacts(*(getattr(self, name)[which] for name in Contacts.__slots__))
 
 
-def lay_together(paths: Sequence[EdgePath], seeds: Seeds) -> Contacts:
-    """Fit every seed; contacts come in the order of the seeds."""
+def lay_together(paths: Sequence[EdgePath], seeds: Seeds, *, per_sherd: int = KEPT_A_SHERD) -> tuple[Contacts, Seeds]:
+    """Fit the seeds, first close around where they were found; the more promising ones along the whole contact.
+
+    Returns
+    -------
+    contacts, seeds
+        Of the same length and order: `per_sherd` or more of each sherd where there are as many.
+    """
     tray = _Tray.of(paths)
-    reach = round(REACH_MM / STEP_MM)
-    places = np.arange(-reach, reach + 1)
+    lying = _rounds(tray, seeds, _Lying.start(tray, seeds), FIRST_ROUNDS)
+    rows = among_best(seeds, _promise(tray, lying), len(paths), per_sherd)
+    seeds = seeds.taken(rows)
+    lying = _rounds(tray, seeds, lying.taken(rows), LAST_ROUNDS)
+    contacts = Contacts(
+        seeds.a, seeds.b, lying.rotation, lying.shift, lying.at_a, lying.at_b, lying.touching, lying.gap, lying.stray
+    )
+    return contacts, seeds
+
+
+@dataclass(frozen=True, slots=True)
+class _Lying:
+    """How every b lies so far, and what was last seen along the edges (see Contacts); course: (m, 2) wear and bend of the gap."""
+
+    rotation: NDArray[np.complex128]
+    shift: NDArray[np.complex128]
+    course: NDArray[np.float64]
+    row_a: NDArray[np.intp]
+    at_a: NDArray[np.intp]
+    at_b: NDArray[np.intp]
+    touching: NDArray[np.bool_]
+    gap: NDArray[np.float64]
+    stray: NDArray[np.float64]
+
+    @classmethod
+    def start(cls, tray: _Tray, seeds: Seeds) -> _Lying:
+        """Lay the middles of the windows together."""
+        rotation, shift = _first_placement(tray, seeds)
+        nothing = np.zeros((len(seeds), 0))
+        index = nothing.astype(np.intp)
+        course = np.zeros((len(seeds), 2))
+        return cls(rotation, shift, course, tray.starts[seeds.a], index, index, nothing > 0, nothing, nothing)
+
+    def taken(self, which: NDArray[np.intp]) -> _Lying:
+        """Some of them."""
+        return _Lying(*(getattr(self, name)[which] for name in _Lying.__slots__))
+
+
+def _rounds(tray: _Tray, seeds: Seeds, lying: _Lying, rounds: Sequence[tuple[float, float]]) -> _Lying:
+    """Fit again and again, looking as far as each round says."""
+    for look_mm, tolerance in rounds:
+        reach = round(look_mm / STEP_MM)
+        lying = _one_round(tray, seeds, lying, np.arange(-reach, reach + 1), tolerance)
+    return lying
+
+
+def _one_round(tray: _Tray, seeds: Seeds, lying: _Lying, places: NDArray[np.intp], tolerance: float) -> _Lying:
     along_b, within = tray.followed(seeds, places)
-    points_b = tray.points[tray.starts[seeds.b][:, None] + along_b]
-    facing_b = tray.facing[tray.starts[seeds.b][:, None] + along_b]
-    rotation, shift = _first_placement(tray, seeds, points_b, places)
-    slide = np.zeros(along_b.shape, np.intp)
-    course = np.zeros((len(seeds), 2))
-    for look_mm, tolerance in ROUNDS:
-        near = within & (np.abs(places) * STEP_MM <= look_mm)
-        side = _beside(tray, seeds, places, slide, rotation[:, None] * points_b + shift[:, None])
-        slide, at_a, gap, slip = side
-        bend = np.asarray((places * STEP_MM) ** 2, np.float64)
-        stray = gap - course[:, :1] - course[:, 1:] * bend
-        facing = rotation[:, None] * facing_b * tray.facing[tray.starts[seeds.a][:, None] + at_a].conj()
-        good = near & (np.abs(stray) < tolerance) & (np.abs(np.angle(-facing)) < TURN_RAD) & (np.abs(slip) < SLIP_MM)
-        touching = _unbroken(good, reach)
-        rotation, shift, course = _moved(
-            tray, seeds, at_a, points_b, rotation, shift, gap, touching, stray, course, bend
-        )
-    return Contacts(seeds.a, seeds.b, rotation, shift, at_a, along_b, touching, gap, stray)
+    row_b = tray.starts[seeds.b][:, None] + along_b
+    points_b = tray.points[row_b]
+    rotation, shift = lying.rotation[:, None], lying.shift[:, None]
+    at_a, gap, slip = _beside(tray, seeds, places, rotation * points_b + shift)
+    bend = np.asarray((places * STEP_MM) ** 2, np.float64)
+    stray = gap - lying.course[:, :1] - lying.course[:, 1:] * bend
+    facing_a = tray.facing[lying.row_a[:, None] + at_a]
+    facing = rotation * tray.facing[row_b] * facing_a.conj()
+    good = within & (np.abs(stray) < tolerance) & (facing.real < -np.cos(TURN_RAD)) & (np.abs(slip) < SLIP_MM)
+    touching = _unbroken(good, len(places) // 2)
+    moved = _moved(facing_a, points_b, lying, gap, touching, stray, bend)
+    return _Lying(*moved, lying.row_a, at_a, along_b, touching, gap, stray)
+
+
+def _promise(tray: _Tray, lying: _Lying) -> NDArray[np.float64]:
+    """(m,) natural-log likelihood ratio that the courses seen so far are shared."""
+    weight = lying.touching.astype(np.float64)
+    course = sideways(tray.points[lying.row_a[:, None] + lying.at_a], weight)
+    return np.asarray(shared_courses(course, lying.stray * weight, weight)[0][:, :2].sum(axis=1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,13 +177,12 @@ class _Tray:
         return (seeds.at_b[:, None] - places) % sizes, np.abs(places) < 0.48 * once
 
 
-def _first_placement(
-    tray: _Tray, seeds: Seeds, points_b: NDArray[np.complex128], places: NDArray[np.intp]
-) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
-    near = np.flatnonzero(np.abs(places) * STEP_MM <= START_MM)
-    sizes = tray.sizes[seeds.a][:, None]
-    own = tray.points[tray.starts[seeds.a][:, None] + (seeds.at_a[:, None] + places[near]) % sizes]
-    other = points_b[:, near]
+def _first_placement(tray: _Tray, seeds: Seeds) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+    reach = round(START_MM / STEP_MM)
+    places = np.arange(-reach, reach + 1)
+    at_a = (seeds.at_a[:, None] + places) % tray.sizes[seeds.a][:, None]
+    own = tray.points[tray.starts[seeds.a][:, None] + at_a]
+    other = tray.points[tray.starts[seeds.b][:, None] + tray.followed(seeds, places)[0]]
     middle, middle_b = own.mean(axis=1), other.mean(axis=1)
     turn = np.sum((own - middle[:, None]) * (other - middle_b[:, None]).conj(), axis=1)
     rotation = turn / np.maximum(np.abs(turn), 1e-12)
@@ -135,18 +190,18 @@ def _first_placement(
 
 
 def _beside(
-    tray: _Tray, seeds: Seeds, places: NDArray[np.intp], slide: NDArray[np.intp], moved: NDArray[np.complex128]
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]:
-    """Step along a to the place beside each point of b; return slide, a's indices, gap and what slip is left (mm)."""
+    tray: _Tray, seeds: Seeds, places: NDArray[np.intp], moved: NDArray[np.complex128]
+) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]:
+    """Step along a to the place beside each point of b; return a's indices, gap and what slip is left (mm)."""
     starts, sizes = tray.starts[seeds.a][:, None], tray.sizes[seeds.a][:, None]
-    for _ in range(2):
-        at = (seeds.at_a[:, None] + places + slide) % sizes
+    index = seeds.at_a[:, None] + places
+    slide = np.zeros(index.shape, np.intp)
+    for again in (True, True, False):
+        at = (index + slide) % sizes
         off = (moved - tray.points[starts + at]) * tray.facing[starts + at].conj()
-        slide = slide + np.clip(np.rint(off.real / STEP_MM), -3, 3).astype(np.intp)
-        slide = np.clip(slide, -16, 16)
-    at = (seeds.at_a[:, None] + places + slide) % sizes
-    off = (moved - tray.points[starts + at]) * tray.facing[starts + at].conj()
-    return slide, at, -off.imag, off.real
+        if again:
+            slide = np.clip(slide + np.rint(np.clip(off.real / STEP_MM, -6, 6)).astype(np.intp), -16, 16)
+    return at, -off.imag, off.real
 
 
 def _unbroken(good: NDArray[np.bool_], middle: int) -> NDArray[np.bool_]:
@@ -165,34 +220,30 @@ def _reached(good: NDArray[np.bool_], allowed: int) -> NDArray[np.bool_]:
 
 
 def _moved(
-    tray: _Tray,
-    seeds: Seeds,
-    at_a: NDArray[np.intp],
+    facing_a: NDArray[np.complex128],
     points_b: NDArray[np.complex128],
-    rotation: NDArray[np.complex128],
-    shift: NDArray[np.complex128],
+    lying: _Lying,
     gap: NDArray[np.float64],
     touching: NDArray[np.bool_],
     stray: NDArray[np.float64],
-    course: NDArray[np.float64],
     bend: NDArray[np.float64],
 ) -> tuple[NDArray[np.complex128], NDArray[np.complex128], NDArray[np.float64]]:
     """One step of weighted least squares for shift, turn, gap and bend."""
-    moved = rotation[:, None] * points_b + shift[:, None]
+    moved = lying.rotation[:, None] * points_b + lying.shift[:, None]
     weight = touching / (1 + (stray / ROBUST_MM) ** 2)
     total = np.maximum(weight.sum(axis=1), 1e-9)
     pivot = np.sum(weight * moved, axis=1) / total
-    normal = -1j * tray.facing[tray.starts[seeds.a][:, None] + at_a]
+    normal = -1j * facing_a
     lever = (1j * (moved - pivot[:, None]) * normal.conj()).real
-    rows = np.stack([normal.real, normal.imag, lever, -np.ones_like(gap), np.broadcast_to(-bend, gap.shape)], axis=2)
     # gap + rows . (dx, dy, turn, wear, bend) -> 0, with what is usual of wear and bend as a prior
-    weighted = rows * weight[..., None]
-    matrix = np.einsum("mki,mkj->mij", weighted, rows)
-    right = -np.einsum("mki,mk->mi", weighted, gap)
+    rows = np.stack([normal.real, normal.imag, lever, -np.ones_like(gap), np.broadcast_to(-bend, gap.shape)], axis=1)
+    weighted = rows * weight[:, None]
+    matrix = weighted @ rows.transpose(0, 2, 1)
+    right = -(weighted @ gap[..., None])[..., 0]
     prior = np.array([1e-3, 1e-3, 1e-1, (0.1 / GAP_MM[1]) ** 2, (0.1 / BEND_PER_MM) ** 2]) * 20.0
     matrix += np.diag(prior)
     right[:, 3] += prior[3] * GAP_MM[0]
     step = np.linalg.solve(matrix, right[..., None])[..., 0]
     turn = np.exp(1j * np.clip(step[:, 2], -0.2, 0.2))
-    shift = turn * (shift - pivot) + pivot + step[:, 0] + 1j * step[:, 1]
-    return rotation * turn, shift, step[:, 3:5]
+    shift = turn * (lying.shift - pivot) + pivot + step[:, 0] + 1j * step[:, 1]
+    return lying.rotation * turn, shift, step[:, 3:5]

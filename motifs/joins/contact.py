@@ -44,28 +44,36 @@ def measure_contacts(paths: Sequence[EdgePath], contacts: Contacts) -> ContactMe
     weight = contacts.touching.astype(np.float64)
     total = np.maximum(weight.sum(axis=1), 1.0)
     own = points[starts[contacts.a][:, None] + contacts.at_a]
-    course = _sideways(own, weight)
+    course = sideways(own, weight)
     stray = _without_parabola(contacts.stray_mm * weight, weight)
-    length = contacts.length_mm
-    shared, relief = [], []
-    for low, high, noise in BANDS_MM:
-        edge, rest = _band(course, weight, low, high), _band(stray, weight, low, high)
-        energy, left = (edge**2 * weight).sum(axis=1) / total, (rest**2 * weight).sum(axis=1) / total
-        independent = length / (2.5 * low + 1.0)
-        shared.append(0.5 * independent * np.log((2 * energy + noise**2) / (left + noise**2)))
-        relief.append(np.sqrt(energy))
+    shared, relief = shared_courses(course, stray, weight)
     middle = np.array(
         [np.median(gap[on]) if on.any() else 0.0 for gap, on in zip(contacts.gap_mm, contacts.touching, strict=True)]
     )
     spanned = _span(contacts.touching)
     return ContactMeasures(
-        length,
+        contacts.length_mm,
         np.sqrt((stray**2 * weight).sum(axis=1) / total),
         middle,
         weight.sum(axis=1) / np.maximum(spanned, 1),
-        np.stack(shared, axis=1),
-        np.stack(relief, axis=1),
+        shared,
+        relief,
     )
+
+
+def shared_courses(
+    course: NDArray[np.float64], stray: NDArray[np.float64], weight: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Likelihood ratio (nats) in each band that a course is shared, given what strays, and the course's rms (mm): both (m, bands)."""
+    total = np.maximum(weight.sum(axis=1), 1.0)
+    shared, relief = [], []
+    for low, high, noise in BANDS_MM:
+        edge, rest = _band(course, weight, low, high), _band(stray, weight, low, high)
+        energy, left = (edge**2 * weight).sum(axis=1) / total, (rest**2 * weight).sum(axis=1) / total
+        independent = weight.sum(axis=1) * STEP_MM / (2.5 * low + 1.0)
+        shared.append(0.5 * independent * np.log((2 * energy + noise**2) / (left + noise**2)))
+        relief.append(np.sqrt(energy))
+    return np.stack(shared, axis=1), np.stack(relief, axis=1)
 
 
 def _span(touching: NDArray[np.bool_]) -> NDArray[np.float64]:
@@ -75,7 +83,7 @@ def _span(touching: NDArray[np.bool_]) -> NDArray[np.float64]:
     return np.where(any_there, last - first + 1, 0).astype(np.float64)
 
 
-def _sideways(own: NDArray[np.complex128], weight: NDArray[np.float64]) -> NDArray[np.float64]:
+def sideways(own: NDArray[np.complex128], weight: NDArray[np.float64]) -> NDArray[np.float64]:
     """Course of an edge across its own main direction, without its parabola."""
     total = np.maximum(weight.sum(axis=1), 1.0)[:, None]
     centred = own - (own * weight).sum(axis=1, keepdims=True) / total

@@ -88,15 +88,20 @@ def find_seeds(paths: Sequence[EdgePath], *, per_sherd: int = 40, windows: Seque
 
 def _best_of_each(seeds: Seeds, sherds: int, per_sherd: int) -> Seeds:
     """Keep a seed that is among the best of either of its sherds."""
-    order = np.argsort(-seeds.llr, kind="stable")
+    chosen = among_best(seeds, seeds.llr, sherds, per_sherd)
+    return seeds.taken(chosen[np.lexsort((-seeds.llr[chosen], seeds.b[chosen], seeds.a[chosen]))])
+
+
+def among_best(seeds: Seeds, worth: NDArray[np.float64], sherds: int, per_sherd: int) -> NDArray[np.intp]:
+    """Rows, in order, that are among the `per_sherd` of most worth of either of their sherds; ties by order."""
+    order = np.argsort(-worth, kind="stable")
     keep = np.zeros(len(seeds), np.bool_)
     for ends in (seeds.a[order], seeds.b[order]):
         by_end = np.argsort(ends, kind="stable")
         starts = np.searchsorted(ends[by_end], np.arange(sherds))
         place = np.arange(len(by_end)) - starts[ends[by_end]]
         keep[order[by_end[place < per_sherd]]] = True
-    chosen = np.flatnonzero(keep)
-    return seeds.taken(chosen[np.lexsort((-seeds.llr[chosen], seeds.b[chosen], seeds.a[chosen]))])
+    return np.flatnonzero(keep)
 
 
 def _of_size(paths: Sequence[EdgePath], size: WindowSize) -> Seeds:

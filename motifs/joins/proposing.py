@@ -87,7 +87,7 @@ def meet(pieces: Sequence[SherdEdge]) -> Meetings:
     """Find, lay together and measure the likely meetings of all pairs."""
     paths = tuple(edge_path(piece.outline_mm) for piece in pieces)
     seeds = find_seeds(paths, per_sherd=SEEDS_PER_SHERD)
-    contacts = lay_together(paths, seeds)
+    contacts, seeds = lay_together(paths, seeds)
     contact = measure_contacts(paths, contacts)
     crossing = measure_crossings(edge_colours(pieces, paths), paths, contacts)
     table = feature_table(contact, crossing, overlaps_mm2(paths, contacts), seeds.llr)

@@ -81,7 +81,7 @@ def main() -> int:
 
 def _add_joins(joins: argparse.ArgumentParser) -> None:
     joins.add_argument("--out", type=Path, required=True, help="the table to write")
-    joins.add_argument("--lots", type=int, default=24)
+    joins.add_argument("--lots", type=int, default=16)
     joins.add_argument("--seed", type=int, default=9001)
     joins.add_argument("--held-lots", type=int, default=4)
 
