@@ -130,7 +130,7 @@ def main() -> None:
     true = exact.search(queries, TOP)[1]
     del exact
     keys = [str(number) for number in range(given.count)]
-    plans = [(f"lists, {share:.0%} searched", LargePlan(kind="lists", probes=share)) for share in given.probes]
+    plans = [(f"lists, {share:.1%} searched", LargePlan(kind="lists", probes=share)) for share in given.probes]
     plans += [
         (f"graph of {given.links}, depth {d}", LargePlan(links=given.links, search_depth=d)) for d in given.depths
     ]
