@@ -22,6 +22,7 @@ MARGIN_MM: Final = 3.0
 """Backdrop kept around the sherd."""
 
 _MAX_SIDE_PX: Final = 6000
+_MAX_SAMPLED_PX: Final = 9000
 _KERNEL_REACH: Final = 4
 
 
@@ -54,6 +55,7 @@ def cut_flat_crop(photo: PhotoImage, light: LightField, plane: Plane, outline: N
     # Sampled at a whole multiple of the crop's resolution that is no coarser than the photograph, then averaged down.
     fold = max(1, int(np.ceil(source / out - 0.05)))
     width, height = (max(1, int(np.ceil(side))) for side in (high - low) * out)
+    fold = min(fold, max(1, _MAX_SAMPLED_PX // max(width, height)))
     size = (width * fold, height * fold)
     linear = _seen_from_above(photo, light, plane, low, out * fold, size)
     if fold > 1:
