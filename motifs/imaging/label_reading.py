@@ -165,13 +165,20 @@ def _recognised(engine: Any, bgr: NDArray[np.uint8], box: Corners) -> ReadText |
     if not readings:
         return None
     readings.sort(key=lambda reading: -reading[0])
+    doubtful = [reading for reading in readings if _reads_either_way(reading, readings[0])]
+    if len(doubtful) == 2:
+        # Most labels lie the way the photograph is looked at.
+        doubtful.sort(key=lambda reading: reading[2][0, 0] - reading[2][1, 0])
+        return ReadText(doubtful[0][1], doubtful[0][0], doubtful[1][1], doubtful[0][2])
     confidence, number, placed = readings[0]
-    others = [
-        other
-        for sure, other, _ in readings[1:]
-        if other != number and sure >= RIVAL_SHARE * confidence and {*other, *number} <= _EITHER_WAY_UP
-    ]
-    return ReadText(number, confidence, others[0] if others else None, placed)
+    return ReadText(number, confidence, None, placed)
+
+
+def _reads_either_way(reading: tuple[float, str, Corners], best: tuple[float, str, Corners]) -> bool:
+    """Whether a reading is about as sure as the best, and both are of signs that are signs upside down as well."""
+    if reading is best:
+        return set(best[1]) <= _EITHER_WAY_UP
+    return reading[1] != best[1] and reading[0] >= RIVAL_SHARE * best[0] and set(reading[1]) <= _EITHER_WAY_UP
 
 
 def _lengthwise(box: Corners) -> Corners:

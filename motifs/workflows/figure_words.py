@@ -33,7 +33,8 @@ def measured_lines(cat: Catalogue, sherd: SherdRow) -> tuple[FigureLine, ...]:
 
     figures = figures_of(cat, [sherd]).get(sherd.number, {})
     is_slipped = has_slip(cat.tags(sherd.number))
-    return (*figure_lines(figures, is_slipped=is_slipped), *rim_lines(cat.rims(sherd.lot).get(sherd.number)))
+    lines = figure_lines(figures, is_slipped=is_slipped, rim_up_deg=sherd.rim_up_deg)
+    return (*lines, *rim_lines(cat.rims(sherd.lot).get(sherd.number)))
 
 
 def has_slip(tags: Sequence[TagRow]) -> bool:
@@ -42,13 +43,16 @@ def has_slip(tags: Sequence[TagRow]) -> bool:
     return any(tag.kind in kinds and tag.term.casefold() in SLIPPED for tag in tags)
 
 
-def figure_lines(figures: Mapping[str, Figure], *, is_slipped: bool = False) -> tuple[FigureLine, ...]:
+def figure_lines(
+    figures: Mapping[str, Figure], *, is_slipped: bool = False, rim_up_deg: float | None = None
+) -> tuple[FigureLine, ...]:
     """Figures in words, in the order a person reads them; what was not measured is left out.
 
     Parameters
     ----------
     figures : by name, as measured.
     is_slipped : the ground of the face is a slip, so that its colour is not that of the paste.
+    rim_up_deg : clockwise turn that brings the rim up; directions are then told as the sherd stands.
     """
     ground = "slip" if is_slipped else "paste"
     lines = [
@@ -59,7 +63,7 @@ def figure_lines(figures: Mapping[str, Figure], *, is_slipped: bool = False) -> 
         *_paints(figures),
         _widths(figures),
         _share(figures, "decorated_share", "decorated share"),
-        _plain(figures, "line_direction", "lines run", "° from horizontal", 0),
+        _direction(figures, rim_up_deg),
         _share(figures, "line_parallel", "of them along that direction"),
         _plain(figures, "band_height", "band height", "mm", 1, absent="no band between two framing lines is seen"),
         _plain(figures, "repeat", "repeat", "mm", 1, absent="less than one and a half repeats are seen"),
@@ -95,6 +99,15 @@ def _plain(
     if not isinstance(figure.value, (int, float)):
         return FigureLine(name, "not seen", absent)
     return FigureLine(name, _with_sd(figure.value, figure.sd, unit, digits))
+
+
+def _direction(figures: Mapping[str, Figure], rim_up_deg: float | None) -> FigureLine | None:
+    figure = figures.get("line_direction")
+    if figure is None or not isinstance(figure.value, (int, float)):
+        return None
+    stands = "rim up" if rim_up_deg is not None else "as photographed; nobody said yet which way is up"
+    turned = (figure.value - (rim_up_deg or 0.0)) % 180.0
+    return FigureLine("lines run", _with_sd(turned, figure.sd, "° from horizontal", 0), f"anticlockwise, {stands}")
 
 
 def _with_sd(value: float, sd: Any, unit: str, digits: int) -> str:

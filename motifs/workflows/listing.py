@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from motifs.workflows.evidence_json import EVIDENCE
+from motifs.workflows.figure_words import has_slip
 from motifs.workflows.figures import FIGURES, quality_flags, shown_basis, unpack_figures
 
 if TYPE_CHECKING:
@@ -72,7 +73,10 @@ def _listed(
             listed.update(_cues(measurement.value, scale))
         elif name != FIGURES:
             listed[name] = {"value": measurement.value, "unit": None, "sd": measurement.sd}
-    for name, figure in (figures or {}).items():
+    is_slipped = has_slip(tags)
+    for kept, figure in (figures or {}).items():
+        # What a face shows where nothing is drawn is the slip, where a person said that there is one.
+        name = kept.replace("paste_", "slip_") if is_slipped else kept
         listed[name] = {"value": figure.value, "unit": figure.unit, "sd": figure.sd}
     if rim is not None:
         listed.update(_rim(rim))

@@ -3,6 +3,7 @@
 from motifs.catalogue import RimReading
 from motifs.workflows.figure_words import figure_lines, has_slip, measured_lines
 from motifs.workflows.figures import Figure
+from motifs.workflows.listing import list_sherds
 from motifs.workflows.rims import record_rim
 
 CHIPS = [{"chip": "5YR 6/6", "de": 0.91}, {"chip": "7.5YR 6/6", "de": 3.76}, {"chip": "2.5YR 6/6", "de": 4.19}]
@@ -38,6 +39,16 @@ def test_three_chips_and_slip_where_a_person_said_so():
     assert words(figures, is_slipped=True)["slip colour"] == words(figures)["paste colour"]
 
 
+def test_directions_follow_the_rim():
+    figures = {"line_direction": Figure(25.0, "deg", 2.0)}
+    assert words(figures)["lines run"] == (
+        "25 ± 2° from horizontal",
+        "anticlockwise, as photographed; nobody said yet which way is up",
+    )
+    # Turned clockwise by 40 degrees, what ran 25 degrees anticlockwise runs 15 degrees clockwise.
+    assert words(figures, rim_up_deg=40.0)["lines run"] == ("165 ± 2° from horizontal", "anticlockwise, rim up")
+
+
 def test_two_paints():
     told = words({"paint_munsell": Figure([CHIPS, CHIPS], "CIEDE2000"), "paint_share": Figure([0.7, 0.3], "share")})
     assert told["paint colour 2"][1] == "30% of the decoration"
@@ -64,4 +75,7 @@ def test_lines_of_a_sherd(cat):
     after = {line.name: line.text for line in measured_lines(cat, sherd)}
     assert has_slip(cat.tags(sherd.number))
     assert "slip colour" in after
+    measured = list_sherds(cat, "B-03")[0].measurements
+    assert "slip_munsell" in measured
+    assert "paste_munsell" not in measured
     assert after["rim"] == "diameter 185 ± 9 mm, 10 % of the rim"
