@@ -38,7 +38,8 @@ _MIN_SD: Final = (0.9, 0.6, 0.6)  # of L*, a*, b*
 _AVERAGED_MIN_SD: Final = (0.7, 0.45, 0.45)  # the same after averaging over areas
 _MOST_SAMPLES: Final = 6000
 _GRAIN_SD: Final = (0.5, 0.3, 0.3)  # added in quadrature to what a grained backdrop scatters by itself
-_AVERAGED_GRAIN_SD: Final = (0.3, 0.15, 0.15)
+AVERAGED_GRAIN_SD: Final = (0.3, 0.3, 0.3)
+"""The same after averaging over areas: a chroma step of JPEG shifts a whole block."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +182,7 @@ def backdrop_colour(
 
 
 def grained_colour(
-    lab: NDArray[np.float32], level: NDArray[np.float64], *, is_averaged: bool = False
+    lab: NDArray[np.float32], level: NDArray[np.float64], least: tuple[float, float, float] = _GRAIN_SD
 ) -> BackdropColour:
     """Robust centre and covariance of a backdrop whose colour varies along a line.
 
@@ -191,13 +192,12 @@ def grained_colour(
         (h, w, 3) L*a*b* of flattened light.
     level
         (3,) linear light the flattened image is normalised to.
-    is_averaged
-        Whether `lab` was averaged over areas rather than smoothed over single pixels.
+    least
+        Standard deviations of L*, a* and b* that are added in quadrature.
     """
-    least = np.array(_AVERAGED_GRAIN_SD if is_averaged else _GRAIN_SD)
     sample = lab[1::3, 1::3].reshape(-1, 3).astype(np.float64)
     sample = sample[:: max(1, len(sample) // _MOST_SAMPLES)] if len(sample) else lab.reshape(-1, 3).astype(np.float64)
-    centre, covariance = concentrated(sample, least)
+    centre, covariance = concentrated(sample, np.array(least))
     axes, sd = principal_axes(covariance)
     grid = np.broadcast_to(sd.astype(np.float32), (*_SD_GRID, 3)).copy()
     # Where the light fits badly only lightness goes astray; across the grain a sherd must not widen the spread.

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import cv2
 import numpy as np
 
-from motifs.imaging.backdrop_colour import backdrop_colour, distances, grained_colour
+from motifs.imaging.backdrop_colour import AVERAGED_GRAIN_SD, backdrop_colour, distances, grained_colour
 from motifs.imaging.weak_areas import settle_weak_areas
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ _LEAST_AREA_PX: Final = 150
 _GRAIN_SIDE_PX: Final = 300  # longer side on which grain is looked for
 _LEAST_SIDE_PX: Final = 64  # a smaller photograph shows no grain
 _GRAIN_SIGMA_PX: Final = 6.0  # on the shrunken image: wider than year rings are apart
+_KEEN_SD: Final = (0.3, 0.15, 0.15)  # added to the spread where only large areas are judged
 _SOME_COLOUR: Final = 3.0  # range of a* or b* over a photograph that has colour
 _GRAIN_NEAR: Final = 2.5  # standard deviations
 _GRAIN_SWING: Final = 0.75  # units of L*: wood swings by more than 1, cloth and paper by less than 0.6
@@ -58,7 +59,7 @@ def has_grain(lab: NDArray[np.float32], level: NDArray[np.float64]) -> bool:
     size = (round(lab.shape[1] / shrink), round(lab.shape[0] / shrink))
     shrunk = cv2.GaussianBlur(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), (0, 0), 0.5 * _SIGMA_PX)
     small: NDArray[np.float32] = np.asarray(shrunk, dtype=np.float32)
-    colour = grained_colour(small, level, is_averaged=True)
+    colour = grained_colour(small, level, AVERAGED_GRAIN_SD)
     near, _, _ = distances(small, colour, colour.sd_image(size))
     inside = (near < _GRAIN_NEAR).astype(np.float32)
     lightness = np.ascontiguousarray(small[..., 0])
@@ -107,7 +108,7 @@ def faint_regions(
     shrunk = np.asarray(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
     small = _average_of_unknown(shrunk, unknown)
     if is_grained:
-        colour = grained_colour(small, level, is_averaged=True)
+        colour = grained_colour(small, level, AVERAGED_GRAIN_SD)
     else:
         colour = backdrop_colour(small, level, _CODING_LEFT * coding, is_averaged=True)
     _, off_curve, darker = distances(small, colour, colour.sd_image(size))
@@ -116,15 +117,21 @@ def faint_regions(
         tinted = np.where(darker, np.maximum(small[..., 0] - colour.centre[0], -20.0) * _TINT, 0.0)
         off_curve = np.maximum(off_curve + tinted, 0.0).astype(np.float32)
     off = np.asarray(cv2.resize(off_curve, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
-    smooth = _smoother_than_cloth(lab, near_known > 0)
-    off = np.maximum(off, np.where(smooth, np.float32(2.0 * _HIGH), np.float32(0.0)))
+    if not is_grained:  # the even parts of a board are smoother than its grain, and board all the same
+        smooth = _smoother_than_cloth(lab, near_known > 0)
+        off = np.maximum(off, np.where(smooth, np.float32(2.0 * _HIGH), np.float32(0.0)))
     fresh = cv2.morphologyEx((off > _HIGH).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
     seeds = _of_size(fresh > 0, _LEAST_AREA_PX) | mask
-    found = _weak_in_bays(off > _LOW, seeds) | seeds
-    if is_grained:
-        known = cv2.resize(found.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-        settled = settle_weak_areas(small, colour, off_curve, known).astype(np.uint8)
-        found = found | (cv2.resize(settled, (width, height), interpolation=cv2.INTER_LINEAR) > 0)
+    if not is_grained:
+        return (_weak_in_bays(off > _LOW, seeds) | seeds) & ~mask
+    keen = grained_colour(small, level, _KEEN_SD)
+    _, keen_off, _ = distances(small, keen, keen.sd_image(size))
+    keen_off[unknown < 0.5] = 0.0
+    weak = cv2.resize(keen_off, (width, height), interpolation=cv2.INTER_LINEAR) > _LOW
+    found = _weak_in_bays(weak, seeds) | seeds
+    known = cv2.resize(found.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    settled = settle_weak_areas(small, keen, keen_off, known).astype(np.uint8)
+    found = found | (cv2.resize(settled, (width, height), interpolation=cv2.INTER_LINEAR) > 0)
     return found & ~mask
 
 

@@ -88,7 +88,7 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     reached = _flood(~candidate, shadow_like | ~candidate, edges)
     share = ((lab[..., 0] + 16.0) / (colour.centre[0] + 16.0)) ** 3
     if colour.centre[0] >= BLACK_LIGHTNESS:
-        reached &= ~_things_among(reached & candidate & ~sure, candidate, edges, share)
+        reached &= ~_things_among(reached & candidate & ~sure, candidate, edges, share, is_grained=is_grained)
     raw = _without_spurs(candidate & (sure | ~reached), near)
     mask = _grow(raw, (near > _LOW) & ((off_curve > _LOW) | ~darker))
     mask = mask | faint_regions(lab, mask, level, coding, is_grained=is_grained)
@@ -124,11 +124,14 @@ def _things_among(
     candidate: NDArray[np.bool_],
     edges: NDArray[np.bool_],
     share: NDArray[np.float32],
+    *,
+    is_grained: bool,
 ) -> NDArray[np.bool_]:
     """Those shadow-like regions that cannot be shadows.
 
     A shadow has something beside it that throws it and is not larger than that. A deep one does not meet the lit
-    backdrop with a sharp edge; a light one may, where a single lamp throws it. share: of light left, (h, w).
+    backdrop with a sharp edge; a light one may, where a single lamp throws it. A dark streak of grain is no shadow either, but has no sharp edge all around.
+    share: of light left, (h, w).
     """
     kernel = np.ones((5, 5), dtype=np.uint8)
     # The blurred rim of a dark sherd on white runs through all greys: too thin to be a shadow, and to join two.
@@ -142,7 +145,8 @@ def _things_among(
     caster = _neighbours_area(around, others, count)
     left = np.bincount(labels.ravel(), weights=share.ravel(), minlength=count) / np.maximum(area, 1.0)
     is_sharp = sharp > _SHARP_SIDE * np.maximum(met, 1)
-    is_thing = (is_sharp & (left < _LIGHT_SHADOW)) | ((area > caster) & (area > _LEAST_THING))
+    is_alone = (area > caster) & (area > _LEAST_THING) & (is_sharp if is_grained else True)
+    is_thing = (is_sharp & (left < _LIGHT_SHADOW)) | is_alone
     is_thing[0] = False
     found: NDArray[np.bool_] = (cv2.dilate(is_thing[labels].astype(np.uint8), kernel) > 0) & regions
     return found

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 _DOUBTFUL: Final = 2.3  # standard deviations: a tenth of a backdrop's pixels, but whole areas of it never
 _RIM_PX: Final = 9  # averages are mixed beside what is known already
 _OPEN_PX: Final = 7
-_WORTH: Final = 0.04  # share of the known foreground from which doubtful areas are looked into
+_WORTH: Final = 0.15  # share of the known foreground from which doubtful areas are looked into
 _LEAST_KNOWN_PX: Final = 50
 _GAINS: Final = (8.0, 12.0, 12.0)  # grey levels for a standard deviation, along the grain and across it
 _ROUNDS: Final = 3
