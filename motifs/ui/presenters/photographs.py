@@ -21,8 +21,10 @@ if TYPE_CHECKING:
 MOST_POINTS = 140
 """Points of an outline that are sent to the browser; more cannot be seen on a screen."""
 
-SOURCES = {"bar": "scale bar", "typed": "typed", "mat": "cutting mat", "ruler": "ruler"}
+SOURCES = {"bar": "scale bar", "typed": "typed", "mat": "photo mat", "ruler": "ruler"}
 REFERENCES = {
+    "card": "colours set by the colour card",
+    "mat": "colours set by the photo mat",
     "bar": "colours set by the whites of the scale bar",
     "backdrop": "colours set by the backdrop",
     "none": "nothing neutral to set the colours by",
