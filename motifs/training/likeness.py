@@ -41,7 +41,7 @@ LOTS, POTS, SHERDS, FAMILIES_SHARED = 3, 4, 40, 10
 LEAST_SHARE = 0.1
 """A sherd shows a family that covers at least this share of it."""
 CHECKED = 20
-QUERIES = 100
+QUERIES = 40
 VOTERS = 8
 
 

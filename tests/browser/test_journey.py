@@ -175,7 +175,7 @@ def test_comparanda_at_other_sites_and_of_a_part(tab: Page, address: str, cat: C
     assert len(similarities) == 12
     probabilities = [float(match[1]) for words in texts if (match := re.search(r"same motif: (\d\.\d+)", words))]
     assert probabilities == sorted(probabilities, reverse=True)
-    tab.get_by_text("Look closer").wait_for()
+    tab.get_by_role("heading", name="Look closer").wait_for()
     assert len(tab.locator(".m-figures img").all()) == 2
     snap(tab, "comparanda")
 
