@@ -160,10 +160,13 @@ def _best_strip(turned: NDArray[np.float32]) -> _Strip | None:
     bands = cv2.blur(turned, (1, _BAND_PX))[_BAND_PX // 2 :: _STEP_ROWS]
     bands = bands - cv2.blur(bands, (61, 1))
     windows = np.lib.stride_tricks.sliding_window_view(bands, WINDOW_PX, axis=1)[:, ::_HOP_PX]
-    contrast = windows.std(axis=2)
-    power = np.abs(np.fft.rfft(windows * np.hanning(WINDOW_PX).astype(np.float32), axis=2)) ** 2
-    share, peak = _comb(power)
-    good = (share > _LEAST_SHARE) & (contrast > _LEAST_CONTRAST)
+    # Most of a photograph is plain: only pieces with some contrast go through the transform.
+    rough = windows[:, :, ::3].std(axis=2) > _LEAST_CONTRAST
+    share, peak = np.zeros(rough.shape), np.ones(rough.shape)
+    if rough.any():
+        pieces = windows[rough] * np.hanning(WINDOW_PX).astype(np.float32)
+        share[rough], peak[rough] = _comb(np.abs(np.fft.rfft(pieces, axis=1)) ** 2)
+    good = share > _LEAST_SHARE
     best: _Strip | None = None
     for row in np.flatnonzero(good.sum(axis=1) >= _LEAST_WINDOWS).tolist():
         for first, last in _runs(good[row], peak[row]):
@@ -176,29 +179,27 @@ def _best_strip(turned: NDArray[np.float32]) -> _Strip | None:
 
 
 def _comb(power: NDArray[np.floating[Any]]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Share of the power in the best comb of each window, and its fundamental in cycles a window."""
-    total = power[:, :, 3:].sum(axis=2) + 1e-9
+    """Share of the power, (n, frequencies), in the best comb of each piece, and its fundamental in cycles a window."""
+    total = power[:, 3:].sum(axis=1) + 1e-9
     low, high = int(np.ceil(WINDOW_PX / _PERIODS_PX[1])), int(WINDOW_PX / _PERIODS_PX[0])
-    padded = np.pad(power, ((0, 0), (0, 0), (1, 1)))
-    broad = padded[:, :, :-2] + padded[:, :, 1:-1] + padded[:, :, 2:]
+    padded = np.pad(power, ((0, 0), (1, 1)))
+    broad = (padded[:, :-2] + padded[:, 1:-1] + padded[:, 2:]) / total[:, None]
     fundamentals = np.arange(low, high + 1)
-    shares: NDArray[Any] = np.zeros((*power.shape[:2], len(fundamentals)))
+    own = broad[:, fundamentals]
+    shares: NDArray[Any] = np.zeros(own.shape)
     for order in range(1, _HARMONICS + 1):
-        inside = np.flatnonzero(order * fundamentals < power.shape[2] - 1)
-        shares[:, :, inside] = shares[:, :, inside] + broad[:, :, (order * fundamentals)[inside]]
-    shares /= total[:, :, None]
+        inside = int(np.count_nonzero(order * fundamentals < power.shape[1] - 1))
+        shares[:, :inside] = shares[:, :inside] + broad[:, order * fundamentals[:inside]]
     # Half the fundamental holds the same comb and noise between its teeth: the fundamental itself must be strong.
-    own = broad[:, :, fundamentals] / total[:, :, None]
     shares = np.where(own > 0.35 * shares, shares, 0.0)
-    best = shares.argmax(axis=2)
+    best = shares.argmax(axis=1)
     peak = fundamentals[best]
-    rows, columns = np.indices(best.shape)
-    left, middle, right = (power[rows, columns, peak + step] for step in (-1, 0, 1))
+    each = np.arange(len(power))
+    left, middle, right = (np.log(power[each, peak + step] + 1e-9) for step in (-1, 0, 1))
     # The peak between bins, by the parabola through its logarithm.
-    a, b, c = (np.log(value + 1e-9) for value in (left, middle, right))
-    bend = a - 2 * b + c
-    shift = np.where(np.abs(bend) > 1e-9, 0.5 * (a - c) / np.where(np.abs(bend) > 1e-9, bend, 1.0), 0.0)
-    return shares.max(axis=2), peak + np.clip(shift, -0.5, 0.5)
+    bend = np.minimum(left - 2 * middle + right, -1e-9)
+    shift = np.clip(0.5 * (left - right) / bend, -0.5, 0.5)
+    return np.asarray(shares.max(axis=1), dtype=np.float64), np.asarray(peak + shift, dtype=np.float64)
 
 
 def _runs(good: NDArray[np.bool_], peak: NDArray[np.float64]) -> Iterator[tuple[int, int]]:
