@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from scipy import ndimage
 
-from motifs.design.correlation import peaks_of, shift_correlation
+from motifs.design.correlation import ShiftMap, peaks_of, shift_correlation
 from motifs.design.folding import Fold, best_shift, fold_of
 from motifs.design.judging import probability
 from motifs.design.pictures import resized, softened
@@ -76,12 +76,13 @@ class _Straight:
 
 @dataclass(frozen=True, slots=True)
 class _Period:
-    """The likeliest repeat and its rivals, shortest first, itself among them."""
+    """The likeliest repeat and its rivals, shortest first, itself among them; how far the band leans from the direction tried."""
 
     length_px: float
     correlation: float
     extent_px: float
     rivals_px: tuple[float, ...]
+    lean_deg: float
 
 
 def read_band(picture: Plane, mask: Mask) -> BandReading | None:
@@ -220,7 +221,8 @@ def _period_along(straight: _Straight) -> _Period | None:
     first = next(peak for peak in peaks if profile[peak] >= best - SAME_PEAK)
     length = _over_many(profile, first, extent)
     rivals = tuple(_over_many(profile, peak, extent) for peak in peaks if profile[peak] >= best - RIVAL_PEAK)[:4]
-    return _Period(length, float(profile[first]), extent, rivals)
+    lean = _lean_deg(shifts, length, extent)
+    return _Period(length, float(profile[first]), extent, rivals, lean)
 
 
 def _repeat_peaks(profile: Plane, extent: float) -> list[int]:
@@ -264,16 +266,38 @@ def _parabola(profile: Plane, x: int) -> float:
     return float(x) if bend >= -1e-9 else float(x + np.clip(0.5 * (profile[x - 1] - profile[x + 1]) / bend, -0.5, 0.5))
 
 
+def _lean_deg(shifts: ShiftMap, length: float, extent: float) -> float:
+    """Direction of the farthest repeat that is still seen, from x towards y: the longer the lever, the finer the angle."""
+    row, column = shifts.centre
+    lean = 0.0
+    for times in range(1, int(extent * 0.85 / max(length, 1.0)) + 1):
+        x = round(column + times * length)
+        slack_x, slack_y = (
+            max(2, round(0.08 * length)),
+            max(2, round(0.12 * length)) if times == 1 else max(2, round(0.08 * length)),
+        )
+        y = row + round(times * length * np.tan(np.radians(lean)))
+        window = shifts.values[y - slack_y : y + slack_y + 1, x - slack_x : x + slack_x + 1]
+        shared = shifts.overlap[y - slack_y : y + slack_y + 1, x - slack_x : x + slack_x + 1]
+        window = np.where(shared > 0.08, window, -1.0)
+        if window.size == 0 or window.max() < LEAST_CORRELATION:
+            break
+        dy, dx = np.unravel_index(int(np.argmax(window)), window.shape)
+        lean = float(np.degrees(np.arctan2(y - slack_y + dy - row, x - slack_x + dx - column)))
+    return lean
+
+
 def _finer_axis(picture: Plane, mask: Mask, angle_deg: float) -> float:
-    """Turn by little steps to where the repeat correlates best."""
-    best, best_value = angle_deg, -1.0
-    for step in (3.0, 1.0):
-        for turn in (-2, -1, 0, 1, 2) if step == 1.0 else (-1, 0, 1):
-            period = _period_along(_straightened(picture, mask, angle_deg + turn * step))
-            if period is not None and period.correlation > best_value + 1e-4:
-                best, best_value = angle_deg + turn * step, period.correlation
-        angle_deg = best
-    return best
+    """Turn to where the farthest repeat lies level with the first, as long as that repeats no worse."""
+    period = _period_along(_straightened(picture, mask, angle_deg))
+    for _ in range(3):
+        if period is None or abs(period.lean_deg) < 0.2:
+            break
+        turned = _period_along(_straightened(picture, mask, angle_deg + period.lean_deg))
+        if turned is None or turned.correlation < period.correlation - 0.03:
+            break
+        angle_deg, period = angle_deg + period.lean_deg, turned
+    return angle_deg
 
 
 def _laid_out(picture: Plane, mask: Mask, angle: float, period: _Period, factor: float) -> BandReading | None:

@@ -39,7 +39,7 @@ MOSTLY_LINES = 0.88
 SURE_ENOUGH = 0.55
 """A group with less support than this is given as "at least" what the likely groups have in common."""
 MOST_UNLIKE_CELLS = 0.5
-PLANE_TOLERANCE = 0.12
+PLANE_TOLERANCE = 0.045
 """An all-over design is preferred when its cells are not less alike than a band's repeats by more than this."""
 
 
