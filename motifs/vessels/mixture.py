@@ -30,12 +30,12 @@ SCALE_WEIGHT = 20.0
 """Prior pseudo-readings behind each cue's within-vessel scale."""
 VESSEL_WEIGHT = 40.0
 """Prior pseudo-readings behind each vessel's departure from the lot's scale."""
-SETTLING_ROUNDS = 4
+SETTLING_ROUNDS = 3
 BREADTH_WEIGHT = 4.0
 """Prior pseudo-vessels (components) behind each cue's between-vessel breadth."""
 CONCENTRATION = 2.0
 REPEL = 25.0
-SETTLED_NATS = 1e-2
+SETTLED_NATS = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +122,30 @@ def make_problem(
     return Problem(tuple(ready), photos, units, repelled, coupling if fitting is None else coupling + fitting, links)
 
 
+def part_of(problem: Problem, chosen: NDArray[np.intp]) -> Problem:
+    """The same lot with some of its units only, in order."""
+    place = np.full(problem.unit_count, -1, np.intp)
+    place[chosen] = np.arange(len(chosen))
+    sherds = np.flatnonzero(place[problem.units] >= 0)
+    new = {int(old): position for position, old in enumerate(sherds)}
+    blocks = tuple(
+        replace(block, x=block.x[sherds], present=block.present[sherds], spread=block.spread[sherds])
+        for block in problem.blocks
+    )
+    same, different = (
+        tuple((new[a], new[b]) for a, b in pairs if a in new and b in new)
+        for pairs in (problem.links.same, problem.links.different)
+    )
+    return Problem(
+        blocks,
+        problem.photos[sherds],
+        place[problem.units[sherds]],
+        problem.repelled[np.ix_(chosen, chosen)],
+        problem.coupling[chosen][:, chosen],
+        replace(problem.links, same=same, different=different),
+    )
+
+
 def fit_mixture(problem: Problem, share: NDArray[np.float64], rounds: int = 60, state: Any = None) -> Fit:
     """Run the updates from S starts.
 
@@ -147,7 +171,7 @@ def fit_mixture(problem: Problem, share: NDArray[np.float64], rounds: int = 60, 
 
 
 def cue_evidence(
-    problem: Problem, share: NDArray[np.float64], state: tuple[BlockState, ...] | None = None, rounds: int = 6
+    problem: Problem, share: NDArray[np.float64], state: tuple[BlockState, ...] | None = None, rounds: int = 4
 ) -> NDArray[np.float64]:
     """Each cue's part of the bound, (B, S), with the sherds held where they are and everything else fitted."""
     state = state or _first_state(problem, share)

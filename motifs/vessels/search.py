@@ -13,8 +13,8 @@ import networkx as nx
 import numpy as np
 
 from motifs.vessels.constraints import fewest_vessels, settle_labels
-from motifs.vessels.mixture import Problem, cue_evidence, fit_mixture
-from motifs.vessels.starts import starts_for, unit_points
+from motifs.vessels.mixture import Problem, cue_evidence, fit_mixture, part_of
+from motifs.vessels.starts import soften, starts_for, unit_points
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,12 +25,18 @@ MOST_VESSELS = 12
 PATIENCE = 2
 """Stop once this many more vessels in a row have made the evidence worse by WORSE_NATS."""
 WORSE_NATS = 40.0
-SHORT_ROUNDS = 10
-KEPT_STARTS = 4
+SHORT_ROUNDS = 6
+LONG_ROUNDS = 25
+KEPT_STARTS = 3
+USUAL_SHERDS = 30
+"""Sherds of a usual vessel: a further vessel has to earn in proportion to what the vessels of a lot exceed this."""
 SECOND_SHARE = 0.22
 """What the second vessel has to earn, as a share of what a further one has to: a lot is sorted because more than one pot is suspected."""
 MIXING_SAY = 0.2
 """Say of the mixing part (who is how sure of which vessel) on the number of vessels."""
+SAMPLE_UNITS = 160
+"""Larger lots are searched on a sample of this size."""
+CARRIED_NATS = 45.0
 ANSWER_NATS = 60.0
 """What an answer that the cues of a sorting would not have given counts against that sorting."""
 
@@ -75,9 +81,14 @@ class Found:
         return self.best.log_weight - others[0].log_weight if others else ANSWER_NATS
 
 
-def log_prior(vessels: int, vessel_nats: float) -> float:
-    """Log prior of the number of vessels, from what each has to earn: the second SECOND_SHARE of `vessel_nats`."""
-    return 0.0 if vessels < 2 else -vessel_nats * (vessels - 2 + SECOND_SHARE)
+def log_prior(vessels: int, vessel_nats: float, sherds: int) -> float:
+    """Log prior of the number of vessels, from what each has to earn: the second SECOND_SHARE of `vessel_nats`.
+
+    What lumps within a vessel seem to earn grows with its sherds, and so does what is asked, beyond USUAL_SHERDS a vessel.
+    """
+    if vessels < 2:
+        return 0.0
+    return -vessel_nats * max(1.0, sherds / vessels / USUAL_SHERDS) * (vessels - 2 + SECOND_SHARE)
 
 
 def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_nats: float) -> Found:
@@ -85,6 +96,8 @@ def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_n
 
     Numbers that the cannot-links forbid are left out. Deterministic for a seed.
     """
+    if problem.unit_count > SAMPLE_UNITS:
+        return _search_sample(problem, vessels=vessels, seed=seed, vessel_nats=vessel_nats)
     least = max(1, fewest_vessels(problem.repelled))
     most = max(least, min(MOST_VESSELS, problem.unit_count))
     points, seeds = unit_points(problem), _seeds(problem)
@@ -102,6 +115,49 @@ def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_n
     return Found(tuple(best), tuple(others))
 
 
+def _search_sample(problem: Problem, *, vessels: int | None, seed: int, vessel_nats: float) -> Found:
+    """A large lot: the number of vessels from a sample of its units, then everything placed.
+
+    Every unit that answers speak of is in the sample. Sortings far behind the best are not carried over.
+    """
+    chosen = _sample(problem, np.random.default_rng((seed, 0)))
+    found = search_numbers(part_of(problem, chosen), vessels=vessels, seed=seed, vessel_nats=vessel_nats)
+    if not found.best_by_number:
+        return found
+    whole = np.concatenate(unit_points(problem), axis=1) if problem.blocks else np.zeros((problem.unit_count, 1))
+    near = found.best.log_weight - CARRIED_NATS
+    best = [_carry(problem, chosen, whole, one) for one in found.best_by_number if one.log_weight >= near]
+    rivals = [_carry(problem, chosen, whole, one) for one in found.rivals[:1] if one.log_weight >= near]
+    return Found(tuple(one for one in best if one), tuple(one for one in rivals if one))
+
+
+def _sample(problem: Problem, rng: np.random.Generator) -> NDArray[np.intp]:
+    size = np.bincount(problem.units, minlength=problem.unit_count)
+    told = (size > 1) | problem.repelled.any(axis=1)
+    free = np.flatnonzero(~told)
+    wanted = min(max(SAMPLE_UNITS - int(told.sum()), SAMPLE_UNITS // 2), len(free))
+    return np.sort(np.concatenate([np.flatnonzero(told), rng.choice(free, wanted, replace=False)]))
+
+
+def _carry(
+    problem: Problem, chosen: NDArray[np.intp], points: NDArray[np.float64], sorting: Candidate
+) -> Candidate | None:
+    """A sorting of the sample spread over the whole lot: every unit to the nearest vessel, then fitted."""
+    known = sorting.share.argmax(axis=1)
+    held = [vessel for vessel in range(sorting.vessels) if (known == vessel).any()]
+    centres = np.stack([points[chosen[known == vessel]].mean(axis=0) for vessel in held])
+    far = (points**2).sum(axis=1)[:, None] - 2 * points @ centres.T + (centres**2).sum(axis=1)
+    labels = np.array(held)[far.argmin(axis=1)]
+    labels[chosen] = known
+    fit = fit_mixture(problem, soften(labels[None], sorting.vessels), SHORT_ROUNDS)
+    settled = settle_labels(fit.share[0], problem.repelled)
+    return (
+        None
+        if settled is None
+        else Candidate(sorting.vessels, fit.share[0], fit.pull[:, 0], settled, sorting.log_weight)
+    )
+
+
 def _has_peaked(found: list[Candidate]) -> bool:
     best = max(candidate.log_weight for candidate in found)
     return all(candidate.log_weight < best - WORSE_NATS for candidate in found[-PATIENCE:])
@@ -112,7 +168,7 @@ def _candidates(problem: Problem, starts: NDArray[np.float64], vessel_nats: floa
     cautious = _cautious(problem)
     begun = [fit_mixture(one, starts, SHORT_ROUNDS) for one in (problem, cautious)]
     kept = [fit.share[np.argsort(-fit.bound, kind="stable")[:KEPT_STARTS]] for fit in begun]
-    settled = fit_mixture(problem, _distinct(np.concatenate(kept)))
+    settled = fit_mixture(problem, _distinct(np.concatenate(kept)), LONG_ROUNDS)
     weight = _weigh(problem, settled, vessel_nats)
     found: list[Candidate] = []
     for one in np.argsort(-weight, kind="stable"):
@@ -135,7 +191,9 @@ def _weigh(problem: Problem, fit: Fit, vessel_nats: float) -> NDArray[np.float64
     joined = _joined(problem, fit)
     mixing = fit.bound - evidence.sum(axis=0) - joined
     share = np.array([block.number_say / block.say for block in problem.blocks])
-    earned = share @ evidence + joined + MIXING_SAY * mixing + log_prior(fit.share.shape[2], vessel_nats)
+    earned = (
+        share @ evidence + joined + MIXING_SAY * mixing + log_prior(fit.share.shape[2], vessel_nats, len(problem.units))
+    )
     return np.asarray(earned - ANSWER_NATS * _refused_answers(problem, fit))
 
 

@@ -10,6 +10,7 @@ from motifs.evidence import load_calibration, lot_blocks, settle_polarity
 from motifs.records import VesselSorting
 from motifs.vessels import SupportCurve, sort_sherds
 from motifs.workflows.describe import ensure_evidence, evidence_encoders
+from motifs.workflows.joins import join_evidence
 from motifs.workflows.labels import keep_labels
 from motifs.workflows.reasons import with_words
 from motifs.workflows.sorting import LotSorting, PairQuestion, PlacedSherd, packed, unpacked
@@ -19,7 +20,7 @@ from motifs.workflows.word import analysts_links
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from motifs.catalogue import AttributionRow, Catalogue
+    from motifs.catalogue import AttributionRow, Catalogue, SherdRow
     from motifs.records import Assignment, CueReading, Links
     from motifs.workflows import Progress
 
@@ -66,7 +67,9 @@ def sort_lot(
     evidence = ensure_evidence(cat, sherds, by=by, progress=progress)
     if numbers:
         readings = [evidence[number] for number in numbers]
-        sorting = _sorted(readings, [sherd.photo_id for sherd in sherds], links, vessels=vessels, seed=seed)
+        joins = _joins_among(numbers, everyone, join_evidence(cat, lot, by=by, progress=progress))
+        photos = [sherd.photo_id for sherd in sherds]
+        sorting = _sorted(readings, photos, links, joins, vessels=vessels, seed=seed)
     else:
         sorting = VesselSorting(0, (0, 0), (), notes=(f"lot '{lot}' has no sherds to sort",))
     proposed = _named(lot, [sherd.number for sherd in everyone], numbers, sorting, attributions)
@@ -91,6 +94,7 @@ def _sorted(
     readings: Sequence[Mapping[str, CueReading]],
     photo_ids: Sequence[int],
     links: Links,
+    joins: Sequence[tuple[int, int, float]],
     *,
     vessels: int | None,
     seed: int,
@@ -98,8 +102,17 @@ def _sorted(
     calibration = load_calibration()
     curve = SupportCurve(*calibration.support, vessel_nats=calibration.vessel_nats, range_nats=calibration.range_nats)
     blocks = lot_blocks(calibration, settle_polarity(readings))
-    sorting = sort_sherds(blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve)
+    sorting = sort_sherds(blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve, joins=joins)
     return replace(sorting, assignments=with_words(sorting.assignments, readings))
+
+
+def _joins_among(
+    numbers: Sequence[str], everyone: Sequence[SherdRow], joins: Sequence[tuple[int, int, float]]
+) -> list[tuple[int, int, float]]:
+    """Join evidence by place in `numbers`; joins of sherds that a person left out are passed over."""
+    place = {number: position for position, number in enumerate(numbers)}
+    names = [sherd.number for sherd in everyone]
+    return [(place[names[a]], place[names[b]], llr) for a, b, llr in joins if {names[a], names[b]} <= place.keys()]
 
 
 def _is_left_out(attribution: AttributionRow | None) -> bool:
