@@ -40,6 +40,7 @@ _TINTED_LIGHTNESS: Final = 80.0
 _TINTED_CHROMA: Final = 27.0
 _SQUARE: Final = 0.95  # rectangularity of what was cut, not broken
 _RULER: Final = 6.0  # length over width from which a rectangle is a ruler or a joint of the table
+_STRAIGHT: Final = 0.88  # share of its smallest rectangle that a ruler fills, blurred and a little bent by the lens
 _STRIP: Final = 4.0  # the same for a strip along the frame
 _STRIP_WIDTH: Final = 0.6  # of the crumb limit
 _BAR_MARGIN: Final = 0.25  # of the bar's height
@@ -203,7 +204,7 @@ def _is_strip(part: NDArray[np.bool_], box: tuple[int, int, int, int], shape: tu
     at_frame = left <= 1 or top <= 1 or right >= shape[1] - 1 or bottom >= shape[0] - 1
     if at_frame and short < _STRIP_WIDTH * crumb_px and long > _STRIP * short:
         return True
-    return long > _RULER * short and rectangularity(fill_holes(part)) > _SQUARE
+    return long > _RULER * short and float(fill_holes(part).sum()) > _STRAIGHT * short * long
 
 
 def rectangularity(part: NDArray[np.bool_]) -> float:
