@@ -1,14 +1,20 @@
 """The mat's code set against what was typed, and the sheet itself as a file."""
 
+import json
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
+from shapely.geometry import Polygon
 
+from motifs.cli.entry import main
 from motifs.errors import InputError, NameRefused, UnknownName
 from motifs.records import LightField, TrayReading
 from motifs.workflows.intake import ReadPhoto
 from motifs.workflows.mat import print_mat, settle_lot
+from tests.imaging.mats import Shot, shoot
+from tests.imaging.test_formats import exif_of_a_phone
 
 LIGHT = LightField(np.ones((2, 2, 3), np.float32), "mat", (90.0, 0.0, 0.0), 0.1)
 
@@ -60,3 +66,33 @@ def test_the_sheet_is_written_once(tmp_path):
     with pytest.raises(InputError, match="too long"):
         print_mat("A4", tmp_path / "long.pdf", lot="L" * 150, site="S" * 60)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["again.pdf", "mat.pdf"]
+
+
+def test_a_phone_photograph_of_a_mat_from_file_to_catalogue(tmp_path, capsys):
+    """The whole way by the command: lot and site from the code, sizes with their sd, and no place in what is derived."""
+    shot = shoot(Shot(size_px=(1300, 975), sherds=3, tilt_deg=20.0, lot="11-4"))
+    path = tmp_path / "IMG_0001.JPG"
+    path.write_bytes(shot.jpeg(exif=exif_of_a_phone()))
+    assert main(["--collection", str(tmp_path / "c"), "intake", str(path), "--json"]) == 0
+    answer = json.loads(capsys.readouterr().out)
+    (taken,) = answer["photos"]
+    assert (answer["lot"], answer["site"]) == ("11-4", "Kestrel Ford")
+    assert (taken["scale_from"], taken["light_from"]) == ("mat", "mat")
+    assert taken["mm_per_px_sd"] / taken["mm_per_px"] < 0.005
+    true = sorted(Polygon(outline).buffer(0).area for outline in shot.outlines_mm)
+    found = sorted(sherd["area_mm2"] for sherd in taken["sherds"])
+    assert found == pytest.approx(true, rel=0.06)
+    assert all(sherd["max_dimension_mm_sd"] > 0 for sherd in taken["sherds"])
+    assert any("mm away" in line for line in taken["warnings"])
+    derived = list((tmp_path / "c" / "derived").rglob("*.png"))
+    assert derived
+    for file in derived:
+        with Image.open(file) as image:
+            assert not image.getexif()
+
+
+def test_the_command_refuses_half_an_order(tmp_path, capsys):
+    for words in (["--mat", "A4"], ["--out", "m.pdf"], ["--mat", "A4", "--out", str(tmp_path / "m.pdf"), "a.jpg"]):
+        assert main(["--collection", str(tmp_path / "c"), "intake", *words]) == 2
+        assert len(capsys.readouterr().err.strip().splitlines()) == 1
+    assert not list(tmp_path.iterdir())
