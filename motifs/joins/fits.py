@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 MODEL_FILE: Final = Path(__file__).resolve().parents[2] / "models" / "joins.json"
 BENT_ODDS: Final = (-4.0, 8.0)
 SPARE_NATS: Final = 2.0
+RIVAL_NATS: Final = 2.0
 TELLING: Final = ("shared_fine", "shared_middle", "shared_coarse", "colour_course", "strokes_met")
 
 
@@ -59,8 +60,12 @@ class FitCurve:
         return np.asarray(np.minimum(odds, self.base_odds + told_nats(table)))
 
     def among_rivals(self, odds: NDArray[np.float64], rivals: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(m,) natural-log odds once rivals (m, 2) are known."""
-        return np.asarray(among_table(odds, rivals) @ np.array(self.among) + self.among_intercept)
+        """(m,) natural-log odds once rivals (m, 2) are known.
+
+        One stretch touches one neighbour: odds stay within those against the rivals, but for RIVAL_NATS.
+        """
+        learned = among_table(odds, rivals) @ np.array(self.among) + self.among_intercept
+        return np.asarray(np.minimum(learned, odds - rivals[:, 1] + RIVAL_NATS))
 
 
 def told_nats(table: NDArray[np.float64]) -> NDArray[np.float64]:
