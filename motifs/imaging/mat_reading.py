@@ -35,6 +35,7 @@ _LENS_SD: Final = 0.1  # what a lens may bend at the corner of the photograph, r
 _SMALL_SIDE_PX: Final = 1600
 _ABOVE_PX_PER_MM: Final = 6.0
 _CODE_PX_PER_MM: Final = (8.0, 16.0, 6.0, 12.0, 10.0)
+_EDGE_MM: Final = 3.0
 _CODE_QUIET_MM: Final = 3.0
 
 
@@ -250,7 +251,8 @@ def _meaning(text: str) -> tuple[str | None, str | None]:
     return (lot if isinstance(lot, str) else None), (site if isinstance(site, str) else None)
 
 
-def page_corners_px(mat: MatReading) -> NDArray[np.float64]:
-    """Corners of the page, (4, 2) px of the photograph."""
-    width, height = mat.design.width, mat.design.height
-    return plane_px(mat.plane, np.array([(0, 0), (width, 0), (width, height), (0, height)], dtype=np.float64))
+def is_over_the_edge(mat: MatReading, outline_px: NDArray[np.float32]) -> bool:
+    """Whether an outline comes so near the edge of the page that a part of the thing may lie beyond it."""
+    at = plane_mm(mat.plane, outline_px)
+    beyond = np.array([mat.design.width, mat.design.height]) - _EDGE_MM
+    return bool((at < _EDGE_MM).any() or (at > beyond).any())

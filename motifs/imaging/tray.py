@@ -13,6 +13,7 @@ from motifs.errors import InputError, NoSherdFound
 from motifs.imaging.backdrop import Surface, fit_surface
 from motifs.imaging.foreground import Foreground, find_foreground
 from motifs.imaging.light import White, light_factor, light_field
+from motifs.imaging.mat_reading import is_over_the_edge
 from motifs.imaging.pieces import CRUMB_MM, CRUMB_SHARE, Piece, find_pieces
 from motifs.imaging.references import References, find_references, finished_light
 from motifs.imaging.refine import FINE_SIDE_PX, FittedOutline, refine_outlines
@@ -21,10 +22,13 @@ from motifs.records import FoundSherd, LightField, PhotoImage, TrayReading
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from motifs.imaging.mat_reading import MatReading
+
 WORKING_SIDE_PX: Final = 1200
 """Longer side of the working image on which pieces are searched; outlines are then fitted on the photograph."""
 
 TOUCHES_FRAME: Final = "touches the frame"
+OVER_THE_MAT: Final = "reaches over the edge of the mat"
 LOW_CONTRAST: Final = "low contrast with the backdrop"
 
 _HANGS_ON: Final = 0.4  # share of a piece that lies on a card or a ruler
@@ -80,6 +84,8 @@ def read_tray(photo: PhotoImage, *, px_per_mm: float | None = None, bar_mm: floa
     pieces, crumbs = find_pieces(foreground, corners, crumb_px)
     outlines = _outlines(photo, fine, working, surface, foreground, pieces)
     found = [_found(photo, piece, outline) for piece, outline in zip(pieces, outlines, strict=True)]
+    if references.mat is not None:
+        found = [_beside_the_mat(sherd, references.mat) for sherd in found]
     sherds = _without_specks(found, is_scaled=scale is not None)
     crumbs += len(found) - len(sherds)
     if not sherds:
@@ -170,6 +176,13 @@ def _found(photo: PhotoImage, piece: Piece, fitted: FittedOutline) -> FoundSherd
         touches_frame=touches,
         look="; ".join(doubts) or None,
     )
+
+
+def _beside_the_mat(sherd: FoundSherd, mat: MatReading) -> FoundSherd:
+    """What reaches over the edge of the mat is cut off there: it is marked for a look."""
+    if not is_over_the_edge(mat, sherd.outline_px):
+        return sherd
+    return replace(sherd, touches_frame=True, look="; ".join(filter(None, (OVER_THE_MAT, sherd.look))))
 
 
 def _white(references: References, zoom: float) -> White | None:

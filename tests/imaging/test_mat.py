@@ -82,6 +82,13 @@ def test_the_sherds_and_nothing_of_the_print_are_found():
         assert measures.area_mm2 == pytest.approx(Polygon(true_mm).buffer(0).area, rel=0.05)
 
 
+def test_what_reaches_over_the_mat_is_marked():
+    shot = seen(tilt_deg=20.0, hand=True)
+    looks = [sherd.look for sherd in read_tray(photo_of(shot)).sherds]
+    assert sum("over the edge of the mat" in (look or "") for look in looks) == 1
+    assert len(looks) == len(shot.outlines_mm) + 1
+
+
 def test_the_same_sherds_in_two_lights_on_the_mat():
     from skimage.color import deltaE_ciede2000, rgb2lab
 
