@@ -182,7 +182,11 @@ def backdrop_colour(
 
 
 def grained_colour(
-    lab: NDArray[np.float32], level: NDArray[np.float64], least: tuple[float, float, float] = _GRAIN_SD
+    lab: NDArray[np.float32],
+    level: NDArray[np.float64],
+    least: tuple[float, float, float] = _GRAIN_SD,
+    *,
+    is_local: bool = True,
 ) -> BackdropColour:
     """Robust centre and covariance of a backdrop whose colour varies along a line.
 
@@ -194,12 +198,16 @@ def grained_colour(
         (3,) linear light the flattened image is normalised to.
     least
         Standard deviations of L*, a* and b* that are added in quadrature.
+    is_local
+        Whether the spread along the grain is measured place by place; else it is one for the whole photograph.
     """
     sample = lab[1::3, 1::3].reshape(-1, 3).astype(np.float64)
     sample = sample[:: max(1, len(sample) // _MOST_SAMPLES)] if len(sample) else lab.reshape(-1, 3).astype(np.float64)
     centre, covariance = concentrated(sample, np.array(least))
     axes, sd = principal_axes(covariance)
     grid = np.broadcast_to(sd.astype(np.float32), (*_SD_GRID, 3)).copy()
+    if not is_local:
+        return BackdropColour(centre=centre, sd_grid=grid, level=level, axes=axes)
     # Where the light fits badly only lightness goes astray; across the grain a sherd must not widen the spread.
     turned = (lab - centre.astype(np.float32)) @ axes.T.astype(np.float32)
     grid[..., 0] = _local_sd(turned, np.zeros(3), sd)[..., 0]

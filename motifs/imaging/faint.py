@@ -59,7 +59,7 @@ def has_grain(lab: NDArray[np.float32], level: NDArray[np.float64]) -> bool:
     size = (round(lab.shape[1] / shrink), round(lab.shape[0] / shrink))
     shrunk = cv2.GaussianBlur(cv2.resize(lab, size, interpolation=cv2.INTER_AREA), (0, 0), 0.5 * _SIGMA_PX)
     small: NDArray[np.float32] = np.asarray(shrunk, dtype=np.float32)
-    colour = grained_colour(small, level, AVERAGED_GRAIN_SD)
+    colour = grained_colour(small, level, AVERAGED_GRAIN_SD, is_local=False)
     near, _, _ = distances(small, colour, colour.sd_image(size))
     inside = (near < _GRAIN_NEAR).astype(np.float32)
     lightness = np.ascontiguousarray(small[..., 0])
