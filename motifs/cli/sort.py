@@ -25,6 +25,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--vessels", type=positive_count, metavar="N", help="their number, where it is known (default: found)"
     )
     parser.add_argument("--seed", type=int, default=0, metavar="S", help="of the search (default: 0)")
+    parser.add_argument(
+        "--questions",
+        type=positive_count,
+        default=1,
+        metavar="Q",
+        help="list so many questions for one walk round the table (default: 1)",
+    )
     add_by(parser)
 
 
@@ -37,10 +44,10 @@ def run(arguments: argparse.Namespace) -> Answer:
         sorting = sort_lot(
             cat, arguments.lot, vessels=arguments.vessels, seed=arguments.seed, by=by_name(arguments), progress=progress
         )
-    return Answer(packed(sorting), _lines(sorting), sorting.notes)
+    return Answer(packed(sorting), _lines(sorting, arguments.questions), sorting.notes)
 
 
-def _lines(sorting: LotSorting) -> list[str]:
+def _lines(sorting: LotSorting, asked: int) -> list[str]:
     low, high = sorting.vessels_range
     head = ["sherd", "vessel", "support", "next best", "why"]
     rows = [
@@ -51,11 +58,10 @@ def _lines(sorting: LotSorting) -> list[str]:
         f"Lot {sorting.lot}: {sorting.vessels} vessels proposed (between {low} and {high}), {len(sorting.unassigned)} unassigned"
     ]
     lines += table(head, rows)
-    if sorting.question is not None:
-        asked = sorting.question
+    for question in sorting.questions[:asked]:
         lines += [
-            f"Next question: are {asked.a} and {asked.b} of one vessel? {asked.why}",
-            f"Answer with: tell {sorting.lot} --same {asked.a} {asked.b}   or   --different {asked.a} {asked.b}",
+            f"Question: are {question.a} and {question.b} of one vessel? {question.why}",
+            f"Answer with: tell {sorting.lot} --same {question.a} {question.b}   or   --different {question.a} {question.b}",
         ]
     return lines
 

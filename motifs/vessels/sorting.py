@@ -32,6 +32,8 @@ LEAST_SHARE = 0.55
 BELIEF_NATS = 10.0
 """Nats of the search that count as one where a single vessel is weighed against several."""
 GAP_LIMIT_NATS = 80.0
+TELLING_NATS = 1.0
+"""Joins with less evidence than this are not named among the reasons."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,7 +252,21 @@ def _votes(problem: Problem, best: Candidate, index: int, label: int, rival: int
         for b, block in enumerate(problem.blocks)
         if block.present[index]
     ]
+    votes += _join_vote(problem, best, index, label, rival)
     return tuple(sorted(votes, key=lambda vote: (-abs(vote.llr), vote.cue)))
+
+
+def _join_vote(problem: Problem, best: Candidate, index: int, label: int, rival: int) -> list[CueVote]:
+    """What the joins of a sherd say for its vessel against the next best; nothing where no edge fits."""
+    fits = problem.coupling[[problem.units[index]]].tocoo()
+    good = fits.data > TELLING_NATS
+    if not good.any():
+        return []
+    others, llr = fits.coords[1][good], fits.data[good]
+    home = best.labels[others]
+    here, there = int((home == label).sum()), int((home == rival).sum())
+    why = f"edges fit {here} sherds of this vessel and {there} of the next best"
+    return [CueVote("joins", float(llr[home == label].sum() - llr[home == rival].sum()), why)]
 
 
 def _renumber(assignments: tuple[Assignment, ...]) -> tuple[Assignment, ...]:

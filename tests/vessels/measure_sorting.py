@@ -119,6 +119,7 @@ def usual(blocks, pots):
     x = np.concatenate(columns, axis=1)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ConvergenceWarning)
+        warnings.filterwarnings("ignore", message="Graph is not fully connected")
         noisy = HDBSCAN(min_cluster_size=5, copy=True).fit(x).labels_
         return {
             "k-means, number given": KMeans(pots, n_init=10, random_state=0).fit(x).labels_,

@@ -127,6 +127,9 @@ def test_joins_settle_what_the_cues_cannot():
     joined = sort_sherds(blocks, [0] * 40, Links(), vessels=2, joins=joins)
     assert adjusted_rand_score(truth, labels(unaided)) < 0.6
     assert adjusted_rand_score(truth, labels(joined)) > 0.95
+    told = [vote for one in joined.assignments for vote in one.votes if vote.cue == "joins"]
+    assert len(told) == 40
+    assert "edges fit 2 sherds of this vessel" in {vote.why[:33] for vote in told}
 
 
 def test_a_weak_false_join_does_not_merge_clear_vessels():
