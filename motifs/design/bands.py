@@ -37,6 +37,7 @@ NO_WORSE = 3.0
 NO_WORSE_THAN_FLAT = 0.03
 """A shorter repeat is taken whose repeats differ no more than so many times the best one's, and a share of the pattern."""
 LESS_THAN = 0.6
+LESS_OF_FEW = 0.4
 """A longer repeat is needed when its repeats differ by less than this share of what the shorter one's do."""
 SURELY_UNLIKE = 0.2
 GLIMPSE = 1.2
@@ -141,8 +142,11 @@ def _longest_needed(
         if longer is None:
             continue
         chance = _comes_back_early(longer.fold, times)
-        is_cleaner = longer.fold.noise < LESS_THAN * reading.fold.noise - 0.01 * reading.fold.signal
-        if chance < SURELY_UNLIKE and is_cleaner:
+        # With less than two of the longer repeat to compare, it fits itself too easily.
+        less = LESS_THAN if period.extent_px >= 2 * length else LESS_OF_FEW
+        is_cleaner = longer.fold.noise < less * reading.fold.noise - 0.01 * reading.fold.signal
+        is_clean = longer.fold.noise < 0.02 * reading.fold.noise
+        if (chance < SURELY_UNLIKE and is_cleaner) or (chance < 2 * SURELY_UNLIKE and is_clean):
             return longer if period.extent_px >= LEAST_REPEATS * length else None
     return reading
 

@@ -65,8 +65,33 @@ class HandError:
 STEADY = HandError()
 
 
+MOST_ALIKE = 0.85
+
+
 def draw_motif(rng: np.random.Generator) -> tuple[Stroke, ...]:
-    """Draw a motif without symmetry of its own: a bent line with a foot, a hook, a comma or a solid, and a dot."""
+    """Draw a motif without symmetry of its own: whatever is drawn with it then has the symmetry it was given, and no other."""
+    for _ in range(40):
+        motif = _any_motif(rng)
+        if _own_symmetry(motif) < MOST_ALIKE:
+            break
+    return motif
+
+
+def _own_symmetry(motif: Sequence[Stroke], side: int = 48) -> float:
+    """Correlation of a motif with its mirror images and its half turn, wherever they fit best."""
+    canvas = np.zeros((side, side), np.uint8)
+    for one in motif:
+        _ink(canvas, one.points * side * 0.8 + side * 0.1, one, side * 0.8)
+    picture = cv2.GaussianBlur(canvas.astype(np.float64), (0, 0), side / 24)
+    picture -= picture.mean()
+    spectrum = np.fft.fft2(picture)
+    flips = (picture[::-1], picture[:, ::-1], picture[::-1, ::-1])
+    best = max(float(np.fft.ifft2(spectrum * np.conj(np.fft.fft2(flip))).real.max()) for flip in flips)
+    return best / max(float((picture**2).sum()), 1e-9)
+
+
+def _any_motif(rng: np.random.Generator) -> tuple[Stroke, ...]:
+    """Draw a bent line with a foot, a hook, a solid or a zigzag, perhaps with a dot."""
     kind = int(rng.integers(0, 4))
     width = float(rng.uniform(0.07, 0.12))
     if kind == 0:
