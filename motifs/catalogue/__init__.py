@@ -26,6 +26,7 @@ rims         record_rim, withdraw_rim, rims
 labels       propose_label, settle_label, label, labels, renumber
 tags         add_tag, remove_tag, tags, tags_of, refuse_tag, refused_tags_of
 comparanda   keep_comparandum, drop_comparandum, comparandum, comparanda_lists, comparanda_in, comparanda_kept_for
+sorting      leave_open, ask_again, open_pairs, lock_vessel, unlock_vessel, locks
 joins        judge_join, withdraw_join_word, join_words
 vocabulary   terms, add_terms, replace_term, drop_term
 second look  add_second_look, second_looks, second_look, answer_second_look, second_answers
@@ -59,12 +60,15 @@ from motifs.catalogue.rows import (
 )
 from motifs.catalogue.second_looks import FirstLook, SecondAnswerRow, SecondLookRow, SecondLooks
 from motifs.catalogue.sherds import SherdPiece
+from motifs.catalogue.sorting_words import LockRow, OpenPairRow, SortingWords
 from motifs.catalogue.upkeep import Upkeep
 from motifs.catalogue.views import VIEW_KINDS, ViewRow, Views
 from motifs.catalogue.vocabulary import Vocabulary
 
 
-class Catalogue(Upkeep, Views, Rims, Labels, ComparandaLists, JoinWords, Vocabulary, SecondLooks, ContactSheet):
+class Catalogue(
+    Upkeep, Views, Rims, Labels, ComparandaLists, JoinWords, Vocabulary, SecondLooks, SortingWords, ContactSheet
+):
     """One collection folder, open. Its parts lie one above the other in the modules of this package."""
 
 
@@ -86,8 +90,10 @@ __all__ = [
     "Json",
     "LabelRow",
     "LinkRow",
+    "LockRow",
     "LotRow",
     "Measurement",
+    "OpenPairRow",
     "PhotoRow",
     "ProposalRow",
     "RimReading",

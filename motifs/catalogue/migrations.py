@@ -15,6 +15,7 @@ from motifs.catalogue.database import writing
 from motifs.catalogue.join_tables import analysts_joins
 from motifs.catalogue.outline_tables import analysts_outlines
 from motifs.catalogue.plane_tables import plane_of_the_photograph
+from motifs.catalogue.sorting_tables import open_pairs_and_locks
 from motifs.catalogue.view_tables import views_rims_and_labels
 from motifs.catalogue.vocabulary_tables import vocabulary_and_second_looks
 from motifs.errors import CollectionDamaged, CollectionTooNew
@@ -37,6 +38,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     comparanda_lists_and_refusals,
     analysts_joins,
     vocabulary_and_second_looks,
+    open_pairs_and_locks,
 )
 """In order; the version of a catalogue is how many of them have run. Only ever append."""
 

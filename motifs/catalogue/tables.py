@@ -14,6 +14,7 @@ from motifs.catalogue import (
     join_tables,
     outline_tables,
     plane_tables,
+    sorting_tables,
     view_tables,
     vocabulary_tables,
 )
@@ -26,6 +27,7 @@ view_tables.build(metadata)
 comparanda_tables.build(metadata)
 join_tables.build(metadata)
 vocabulary_tables.build(metadata)
+sorting_tables.build(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
@@ -47,6 +49,8 @@ join_word = metadata.tables["join_word"]
 term = metadata.tables["term"]
 second_look = metadata.tables["second_look"]
 second_answer = metadata.tables["second_answer"]
+open_pair = metadata.tables["open_pair"]
+vessel_lock = metadata.tables["vessel_lock"]
 
 # Which migrations have run; made before the first of them, and never changed.
 migration = Table(
@@ -71,6 +75,8 @@ ABSENT: dict[str, dict[str, object]] = {
     "join_word": {"is_active": False},
     "term": {"is_active": False},
     "second_answer": {"is_active": False},
+    "open_pair": {"is_active": False},
+    "vessel_lock": {"is_active": False},
 }
 """What makes a row of a table count as not there: undoing an addition sets this, so nothing is ever deleted."""
 
