@@ -34,6 +34,8 @@ _NEUTRAL_RATIO: Final = 1.9
 A cast of plus and minus 30 % on opposite channels gives 1.3 / 0.7 = 1.86.
 """
 
+_LEAST_WHITE: Final = 0.004
+_LEAST_GAIN: Final = 1e-4
 _WHITE_BACKDROP: Final = 0.80
 _GREY_BACKDROP: Final = 0.20
 _WHITE_FROM: Final = 0.33
@@ -64,7 +66,8 @@ def light_factor(surface: Surface, white: White | None) -> tuple[NDArray[np.floa
     tuple
         The factor and the white's source, "backdrop" or "none".
     """
-    if white is not None:
+    # Under a light without one of the primaries nothing can be white, nor can its colour be undone.
+    if white is not None and float(white.light.min()) > _LEAST_WHITE:
         x, y = white.at_px
         seen = surface.at(np.array(x), np.array(y))
         return np.asarray(white.light, dtype=np.float64) / BAR_WHITE / seen, white.source
@@ -89,7 +92,7 @@ def light_field(
     backdrop_at
         Their x and y in px of the surface, (N,) each.
     """
-    gain = (surface.grid(GRID[1], GRID[0]) * factor).astype(np.float32)
+    gain = np.maximum(surface.grid(GRID[1], GRID[0]) * factor, _LEAST_GAIN).astype(np.float32)
     lab = linear_to_lab(to_linear(backdrop_rgb) / (surface.at(*backdrop_at) * factor))
     centre = np.median(lab, axis=0) if len(lab) else linear_to_lab(1.0 / factor[None])[0]
     residual = float(np.median(delta_e(lab, np.broadcast_to(centre, lab.shape)))) if len(lab) else 0.0

@@ -144,7 +144,7 @@ def finished_light(light: LightField, found: References, size_px: tuple[int, int
     size_px
         (width, height) of the photograph.
     """
-    if found.card is None:
+    if found.card is None or light.reference != "card":
         return replace(light, reference_de=found.residual_de), []
     card = found.card
     x, y = card.places_px.T

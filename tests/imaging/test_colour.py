@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 from skimage.color import rgb2lab
 
+from motifs.imaging.backdrop import Surface
 from motifs.imaging.colour import delta_e, fractional_to_linear, linear_to_lab, to_linear, to_srgb8
+from motifs.imaging.light import White, light_factor, light_field
 from tests.truth.ciede2000_sharma2005 import PAIRS
 
 
@@ -37,3 +39,14 @@ def test_lab_agrees_with_scikit_image():
 
 def test_no_pixels_stay_none():
     assert linear_to_lab(np.zeros((0, 3), dtype=np.float32)).shape == (0, 3)
+
+
+@pytest.mark.parametrize("light", [(0.0, 0.5, 0.5), (0.6, 0.5, 0.001)])
+def test_a_white_without_one_primary_is_not_used(light):
+    """Found by the fuzz: a damaged file whose paper had no blue at all made the gain zero."""
+    surface = Surface(np.log(np.full((15, 3), 1.0)), (40, 30))
+    factor, reference = light_factor(surface, White(np.array(light), (10.0, 10.0), "mat"))
+    assert reference != "mat"
+    assert (factor > 0).all()
+    field = light_field(surface, factor, reference, np.zeros((0, 3), np.uint8), (np.zeros(0, int), np.zeros(0, int)))
+    assert (field.gain > 0).all()

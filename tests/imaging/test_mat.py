@@ -19,10 +19,10 @@ from motifs.imaging.standpoint import height_note, height_warning, standpoint
 from motifs.records import PhotoImage
 from tests.imaging.mats import Shot, draw_page, shoot
 
-SHOT = Shot(size_px=(1600, 1200), sherds=5)
+SHOT = Shot(size_px=(1600, 1200), sherds=4)
 
 
-@lru_cache(maxsize=3)
+@lru_cache(maxsize=8)
 def seen(**changes):
     return shoot(replace(SHOT, **changes))
 
