@@ -47,19 +47,22 @@ def measure_join_model(model: JoinModel, count: int, first_seed: int) -> list[Jo
 
 def see_pieces(seed: int, sherds: int = SHERDS) -> tuple[list[SherdEdge], dict[tuple[int, int], float]]:
     """Sherds of a rendered lot of two pots as the program finds them, and true contacts (mm) by places (a < b)."""
+    lot, keys, edges = see_lot(seed, sherds)
+    return edges, _true_contacts(lot, {key: place for place, key in enumerate(keys)})
+
+
+def see_lot(seed: int, sherds: int = SHERDS) -> tuple[PracticeLot, list[tuple[int, int]], list[SherdEdge]]:
+    """Render a lot of two pots and find its sherds: the lot, and (pot, fragment) and edge of every sherd found."""
     cv2.setNumThreads(1)
     lot = make_lot(seed, 2, ALIKE[seed % len(ALIKE)], sherds=sherds)
     rng = np.random.default_rng([32, seed])
-    edges: list[SherdEdge] = []
-    places: dict[tuple[int, int], int] = {}
+    found: dict[tuple[int, int], SherdEdge] = {}
     with TemporaryDirectory() as folder:
         for number, photo in enumerate(lot.photos):
             file = Path(folder) / f"{number}.jpg"
             file.write_bytes(jpeg_bytes(photo.rgb, int(rng.integers(78, 96))))
-            for key, edge in _found(file, photo):
-                places[key] = len(edges)
-                edges.append(edge)
-    return edges, _true_contacts(lot, places)
+            found.update(_found(file, photo))
+    return lot, list(found), list(found.values())
 
 
 def _found(file: Path, photo: PracticePhoto) -> list[tuple[tuple[int, int], SherdEdge]]:
