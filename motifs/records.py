@@ -189,10 +189,11 @@ class CueBlock:
 
 @dataclass(frozen=True, slots=True)
 class Links:
-    """The analyst's word: pairs of positions in the lot's order of sherds."""
+    """The analyst's word: pairs of positions in the lot's order of sherds. open: pairs that she could not tell, not to be asked again."""
 
     same: tuple[tuple[int, int], ...] = ()
     different: tuple[tuple[int, int], ...] = ()
+    open: tuple[tuple[int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

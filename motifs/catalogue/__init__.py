@@ -26,7 +26,7 @@ rims         record_rim, withdraw_rim, rims
 labels       propose_label, settle_label, label, labels, renumber
 tags         add_tag, remove_tag, tags, tags_of, refuse_tag, refused_tags_of
 comparanda   keep_comparandum, drop_comparandum, comparandum, comparanda_lists, comparanda_in, comparanda_kept_for
-sorting      leave_open, ask_again, open_pairs, lock_vessel, unlock_vessel, locks
+sorting      sherd_numbers, leave_open, ask_again, open_pairs, lock_vessel, unlock_vessel, locks
 joins        judge_join, withdraw_join_word, join_words
 vocabulary   terms, add_terms, replace_term, drop_term
 second look  add_second_look, second_looks, second_look, answer_second_look, second_answers

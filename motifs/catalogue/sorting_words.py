@@ -40,6 +40,14 @@ class LockRow:
 class SortingWords(Store):
     """Open pairs and locks of a lot."""
 
+    def sherd_numbers(self, lot: str) -> tuple[str, ...]:
+        """Return the catalogue numbers of a lot's kept sherds in the lot's order, without their outlines; UnknownName for the lot."""
+        with self._reading() as connection:
+            query = select(t.sherd.c.number).where(
+                t.sherd.c.lot_id == lot_id_of(connection, lot), t.sherd.c.state == "kept"
+            )
+            return tuple(connection.scalars(query.order_by(t.sherd.c.id)))
+
     def leave_open(self, lot: str, a: str, b: str) -> bool:
         """Record that a person cannot tell of two sherds whether they are one vessel. Undoable.
 

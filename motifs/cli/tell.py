@@ -26,6 +26,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--withdraw", nargs=2, action="append", default=[], metavar=pair, help="take back what was said of the pair"
     )
+    parser.add_argument(
+        "--cannot-tell",
+        nargs=2,
+        action="append",
+        default=[],
+        metavar=pair,
+        help="looked at and left open; not asked again until it is told or withdrawn",
+    )
     add_by(parser)
 
 
@@ -40,8 +48,12 @@ def run(arguments: argparse.Namespace) -> Answer:
             same=[(a, b) for a, b in arguments.same],
             different=[(a, b) for a, b in arguments.different],
             withdrawn=[(a, b) for a, b in arguments.withdraw],
+            cannot_tell=[(a, b) for a, b in arguments.cannot_tell],
             by=by_name(arguments),
         )
+        open_pairs = len(cat.open_pairs(arguments.lot))
+    left = f", {open_pairs} pairs left open" if open_pairs else ""
     return Answer(
-        {"lot": arguments.lot, "links": links}, [f"lot {arguments.lot}: {links} links; sort again to use them"]
+        {"lot": arguments.lot, "links": links, "open_pairs": open_pairs},
+        [f"lot {arguments.lot}: {links} links{left}; sort again to use them"],
     )

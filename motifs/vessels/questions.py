@@ -2,7 +2,7 @@
 
 Two kinds. Where another sorting of the lot is nearly as likely, two typical sherds that one sorting holds together and the
 other apart. Where a sherd may be with the wrong vessel, that sherd beside a typical sherd of its vessel. What an answer is
-worth is the number of sherds that would move times the chance that they should. Pairs already settled are never asked.
+worth is the number of sherds that would move times the chance that they should. Pairs already settled or left open are never asked.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def ask(problem: Problem, found: Found, support: NDArray[np.float64], links: Lin
     support : (n,) float64
         Of each sherd in its vessel, 0..1.
     """
-    known = {frozenset(pair) for pair in (*links.same, *links.different)}
+    known = {frozenset(pair) for pair in (*links.same, *links.different, *links.open)}
     ideas = [*_rival_ideas(problem, found), *_torn_ideas(problem, found, support)]
     questions: list[Question] = []
     for idea in sorted(ideas, key=lambda idea: (-idea.worth, idea.a, idea.b)):

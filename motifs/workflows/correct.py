@@ -10,7 +10,7 @@ from motifs.errors import InputError
 from motifs.imaging import drawn_outline, merge_outlines, outline_measures, overlap_share, rim_up_deg, split_by_stroke
 from motifs.records import Scale
 from motifs.workflows.crops import store_crops
-from motifs.workflows.word import analysts_links
+from motifs.workflows.word import lot_links
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -235,7 +235,7 @@ def attribute(cat: Catalogue, numbers: Sequence[str], vessel: str | None, *, by:
         for number in numbers:
             cat.attribute(number, vessel, note=note)
         for lot in {cat.sherd(number).lot for number in numbers}:
-            analysts_links([sherd.number for sherd in cat.sherds(lot)], cat.links(lot), cat.attributions(lot))
+            lot_links(cat, lot, [sherd.number for sherd in cat.sherds(lot)])
 
 
 def withdraw_attribution(cat: Catalogue, numbers: Sequence[str], *, by: str) -> None:

@@ -15,7 +15,7 @@ from motifs.workflows.labels import keep_labels
 from motifs.workflows.reasons import with_words
 from motifs.workflows.sorting import LotSorting, PairQuestion, PlacedSherd, packed, unpacked
 from motifs.workflows.vectors import vector_key
-from motifs.workflows.word import analysts_links
+from motifs.workflows.word import lot_links
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -63,7 +63,7 @@ def sort_lot(
         raise InputError(
             f"lot '{lot}' has {len(numbers)} sherds to sort; --vessels {vessels} cannot be; give 1 to {len(numbers)}"
         )
-    links = analysts_links(numbers, cat.links(lot), attributions)
+    links = lot_links(cat, lot, numbers)
     evidence = ensure_evidence(cat, sherds, by=by, progress=progress)
     if numbers:
         readings = [evidence[number] for number in numbers]

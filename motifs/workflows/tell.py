@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from motifs.errors import InputError
-from motifs.workflows.word import analysts_links
+from motifs.workflows.word import lot_links
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,11 +25,13 @@ def tell_pairs(
     same: Sequence[Pair] = (),
     different: Sequence[Pair] = (),
     withdrawn: Sequence[Pair] = (),
+    cannot_tell: Sequence[Pair] = (),
     by: str,
 ) -> int:
-    """Record that pairs are of one vessel, or of two, or take back what was said; all of it or nothing.
+    """Record that pairs are of one vessel, or of two, or cannot be told, or take back what was said; all of it or nothing.
 
-    What is withdrawn goes first, so that a judgement can be turned round in one step.
+    What is withdrawn goes first, so that a judgement can be turned round in one step. A pair that cannot be told is not
+    asked again; a later "same" or "different" closes it.
 
     Returns
     -------
@@ -42,16 +44,29 @@ def tell_pairs(
     LinksContradict
         It cannot hold together with what was said before, by links or by attributions.
     """
-    if not (same or different or withdrawn):
-        raise InputError("nothing was told; give two sherds after --same, --different or --withdraw")
+    if not (same or different or withdrawn or cannot_tell):
+        raise InputError("nothing was told; give two sherds after --same, --different, --cannot-tell or --withdraw")
     cat.lot(lot)
     with cat.transaction(by=by):
         for a, b in withdrawn:
-            cat.withdraw(lot, a, b)
+            if not cat.ask_again(lot, a, b):
+                cat.withdraw(lot, a, b)
         for relation, pairs in ((SAME, same), (DIFFERENT, different)):
             for a, b in pairs:
                 cat.tell(lot, a, b, relation)
+                cat.ask_again(lot, a, b)
+        for a, b in cannot_tell:
+            _leave_open(cat, lot, a, b)
         numbers = [sherd.number for sherd in cat.sherds(lot)]
-        links = cat.links(lot)
-        analysts_links(numbers, links, cat.attributions(lot))
-    return len(links)
+        lot_links(cat, lot, numbers)
+        return len(cat.links(lot))
+
+
+def _leave_open(cat: Catalogue, lot: str, a: str, b: str) -> None:
+    """Keep that a pair cannot be told; InputError where somebody told it before."""
+    told = next((link for link in cat.links(lot) if {link.a, link.b} == {a, b}), None)
+    if told is not None:
+        raise InputError(
+            f"{told.by} told that {a} and {b} are {told.relation}; take that back first (--withdraw {a} {b}) to leave them open"
+        )
+    cat.leave_open(lot, a, b)

@@ -1,4 +1,4 @@
-"""The analyst's word on pairs, from links and from attributions together, as positions in a lot's order."""
+"""The analyst's word on pairs, from links, attributions and locks together, as positions in a lot's order."""
 
 from __future__ import annotations
 
@@ -11,15 +11,25 @@ from motifs.records import Links
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from motifs.catalogue import AttributionRow, LinkRow
+    from motifs.catalogue import AttributionRow, Catalogue, LinkRow, LockRow, OpenPairRow
+
+
+def lot_links(cat: Catalogue, lot: str, numbers: Sequence[str]) -> Links:
+    """Everything that people said of these sherds of a lot; LinksContradict where it cannot all hold, UnknownName for the lot."""
+    return analysts_links(numbers, cat.links(lot), cat.attributions(lot), cat.locks(lot), cat.open_pairs(lot))
 
 
 def analysts_links(
-    numbers: Sequence[str], links: Iterable[LinkRow], attributions: Mapping[str, AttributionRow]
+    numbers: Sequence[str],
+    links: Iterable[LinkRow],
+    attributions: Mapping[str, AttributionRow],
+    locks: Iterable[LockRow] = (),
+    open_pairs: Iterable[OpenPairRow] = (),
 ) -> Links:
     """Gather what a person said of the sherds; links to sherds not listed are passed over.
 
-    Sherds attributed to one vessel belong together, sherds attributed to two vessels do not.
+    Sherds attributed to one vessel belong together, sherds attributed to two vessels do not. The sherds of a locked vessel
+    belong together, and no other sherd belongs to them.
 
     Raises
     ------
@@ -37,8 +47,14 @@ def analysts_links(
         same.extend((place[a], place[b]) for a, b in pairwise(members))
     for one, other in combinations(families.values(), 2):
         different.append((place[one[0]], place[other[0]]))
+    for lock in locks:
+        members = [place[number] for number in lock.sherds if number in place]
+        same.extend(pairwise(members))
+        inside = set(members)
+        different.extend((members[0], other) for other in range(len(numbers)) if members and other not in inside)
     _refuse_contradiction(numbers, same, different)
-    return Links(tuple(same), tuple(different))
+    undecided = ((place[pair.a], place[pair.b]) for pair in open_pairs if pair.a in place and pair.b in place)
+    return Links(tuple(same), tuple(different), tuple(undecided))
 
 
 def _families(numbers: Sequence[str], attributions: Mapping[str, AttributionRow]) -> dict[str, list[str]]:
@@ -67,6 +83,6 @@ def _refuse_contradiction(
     for a, b in different:
         if head(a) == head(b):
             raise LinksContradict(
-                f"'{numbers[a]}' and '{numbers[b]}' are said to be of different vessels, yet other links or attributions "
-                "tie them together; withdraw one of them"
+                f"'{numbers[a]}' and '{numbers[b]}' are said to be of different vessels, yet other links, attributions "
+                "or a lock tie them together; withdraw one of them"
             )

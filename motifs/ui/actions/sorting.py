@@ -11,8 +11,9 @@ from motifs.ui.presenters.sorting import UNASSIGNED, moved_words, place_words, v
 from motifs.ui.presenters.text import counted, listed
 from motifs.ui.session import act, open_collection, say
 from motifs.workflows import Progress, correct
+from motifs.workflows.moves import accept_vessel, move_sherds
 from motifs.workflows.sort import sort_lot
-from motifs.workflows.table import LotTable, accept_vessel, lay_out_table, move_sherd
+from motifs.workflows.table import LotTable, lay_out_table
 from motifs.workflows.tell import DIFFERENT, SAME, tell_pairs
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def move_chosen(lot: str, number: str, new_name: str) -> None:
 
 
 def _move(lot: str, number: str, vessel: str | None, note: str) -> bool:
-    return act(lambda cat, by: moved_words(move_sherd(cat, lot, number, vessel, by=by, note=note)))
+    return act(lambda cat, by: moved_words(move_sherds(cat, lot, [number], vessel, by=by, note=note)))
 
 
 def leave_to_proposals(lot: str, number: str) -> None:

@@ -24,8 +24,9 @@ from motifs.ui.presenters.sorting import (
 )
 from motifs.ui.presenters.text import notice, safe
 from motifs.ui.session import NAMELESS, analyst, told
+from motifs.workflows.moves import free_vessel_name
 from motifs.workflows.pairs import reasons_of_pair
-from motifs.workflows.table import LotTable, TableSherd, free_vessel_name
+from motifs.workflows.table import LotTable, TableSherd
 from motifs.workflows.tell import DIFFERENT, SAME
 
 if TYPE_CHECKING:

@@ -12,9 +12,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from motifs.catalogue import EventRow, LinkRow
+    from motifs.workflows.moves import Moved
     from motifs.workflows.pairs import PairReason
     from motifs.workflows.sorting import PairQuestion
-    from motifs.workflows.table import LotTable, Moved, TableSherd, TableVessel
+    from motifs.workflows.table import LotTable, TableSherd, TableVessel
 
 UNASSIGNED = "unassigned"
 """Key of the pile's row; vessels' keys carry a prefix, so that a vessel may be called this too."""
@@ -149,9 +150,11 @@ def question_words(question: PairQuestion) -> str:
 
 def moved_words(moved: Moved) -> str:
     """What a move put on record."""
-    line = f"{moved.sherd} → {place_words(moved.vessel)}."
+    line = f"{listed(moved.sherds)} → {place_words(moved.vessel)}."
     if moved.beside is not None:
         line += f" Kept as: same vessel as {moved.beside}, its surest sherd."
+    if moved.apart is not None:
+        line += f" Kept as: another vessel than {moved.apart}."
     if moved.withdrawn:
         line += f" Withdrawn: same vessel as {listed(moved.withdrawn)}."
     return line
