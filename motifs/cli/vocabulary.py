@@ -28,7 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     one.add_argument("--drop", nargs=2, metavar=pair, help="take a term out; sherds keep the word")
     one.add_argument("--write", type=Path, metavar="FILE", help="write all terms as SKOS in Turtle")
     one.add_argument("--read", type=Path, metavar="FILE", help="take in SKOS in Turtle")
-    parser.add_argument("--label", metavar="LABEL", help="a new label, with --change; tags follow")
+    parser.add_argument("--label", metavar="LABEL", help="a new label for a changed term; tags follow")
     parser.add_argument("--definition", metavar="TEXT", help="what it means")
     parser.add_argument("--synonym", action="append", metavar="NAME", help="another name; may be repeated")
     parser.add_argument("--broader", action="append", metavar="LABEL", help="a wider term of the kind; may be repeated")
