@@ -144,7 +144,9 @@ def energy_matrix(sets: VectorSets) -> tuple[tuple[str, ...], FloatArray]:
     return names, np.sqrt(squared)
 
 
-def soft_similarity(sets: VectorSets, groups: int = 12, *, seed: int = 0) -> SimilarityMatrix:
+def soft_similarity(
+    sets: VectorSets, groups: int = 12, *, seed: int = 0, weights: Mapping[str, ArrayLike] | None = None
+) -> SimilarityMatrix:
     """Return Brainerd-Robinson similarities over soft groups of vectors.
 
     All vectors are grouped by k-means; each vector is spread over the groups by its distance to their
@@ -158,17 +160,21 @@ def soft_similarity(sets: VectorSets, groups: int = 12, *, seed: int = 0) -> Sim
         Number of groups; more than there are different vectors is cut down, with a warning.
     seed
         Of k-means.
+    weights
+        (N,) numbers above 0 by site: how much each vector counts (1 over the sherds of its vessel, so that a pot in many
+        sherds counts once); all alike when None. The groups themselves are found without them.
 
     Raises
     ------
     InputError
-        No sites, an empty set, or different widths.
+        No sites, an empty set, different widths, or weights that do not fit the vectors.
     """
     names, rows, bounds = _stacked(sets)
+    shares = _row_weights(names, bounds, weights)
     different = len(np.unique(rows, axis=0))
     number = min(at_least(groups, 1, "groups"), different)
-    weights = _soft_groups(rows, number, seed)
-    histograms = np.array([weights[start:stop].sum(axis=0) for start, stop in bounds])
+    spread = _soft_groups(rows, number, seed) * shares[:, None]
+    histograms = np.array([spread[start:stop].sum(axis=0) for start, stop in bounds])
     notes = [] if number == groups else [f"Only {different} different vectors: {number} groups instead of {groups}."]
     small = [
         f"{name} ({stop - start})"
@@ -238,6 +244,20 @@ def _stacked(sets: VectorSets) -> tuple[tuple[str, ...], FloatArray, list[tuple[
     stops = np.cumsum([len(part) for part in parts]).tolist()
     bounds = list(zip([0, *stops[:-1]], stops, strict=True))
     return tuple(sets), np.vstack(parts), bounds
+
+
+def _row_weights(
+    names: tuple[str, ...], bounds: list[tuple[int, int]], weights: Mapping[str, ArrayLike] | None
+) -> FloatArray:
+    if weights is None:
+        return np.ones(bounds[-1][1])
+    parts = []
+    for name, (start, stop) in zip(names, bounds, strict=True):
+        part = np.asarray(weights.get(name, ()), dtype=np.float64)
+        if part.shape != (stop - start,) or not (np.isfinite(part).all() and (part > 0).all()):
+            raise InputError(f"weights of site {name}: give one number above 0 for each of its {stop - start} vectors.")
+        parts.append(part)
+    return np.concatenate(parts)
 
 
 def _soft_groups(rows: FloatArray, number: int, seed: int) -> FloatArray:

@@ -131,3 +131,16 @@ def test_views_need_enough_that_differs():
         compare_views(flat, flat)
     with pytest.raises(InputError, match="share 0 sites"):
         compare_views(flat, SimilarityMatrix(np.eye(2), ("x", "y"), "soft", "vectors"))
+
+
+def test_weights_count_a_vessel_once():
+    """A pot broken into many sherds weighs as one: repeating its vector with weights changes nothing."""
+    sets = invented_sites()
+    many = {name: np.vstack([rows, rows[:1], rows[:1]]) for name, rows in sets.items()}
+    weights = {name: np.r_[1 / 3, np.ones(len(rows) - 1), 1 / 3, 1 / 3] for name, rows in sets.items()}
+    once = soft_similarity(many, 1, weights=weights)
+    assert np.allclose(once.values, 200.0)
+    loud = soft_similarity(many, 2, weights={name: np.ones(len(rows)) for name, rows in many.items()})
+    assert np.allclose(loud.values, soft_similarity(many, 2).values)
+    with pytest.raises(InputError, match="one number above 0"):
+        soft_similarity(many, 2, weights={"Ask": [1.0]})
