@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 
 from motifs.records import SherdCrop
 from motifs.retrieval import Likeness
-from motifs.training.likeness import Compared, Gathering, _measured, _votes, _with_agreement, pooled
+from motifs.training.likeness import Compared, Gathering, _measured, _votes, pooled
 from motifs.workflows.compared import likeness_of
 from motifs.workflows.vectors import MOTIF_ENCODER, newest_shipped
 
@@ -25,18 +24,6 @@ def test_families_of_one_name_are_one_and_lots_stay_apart() -> None:
     assert len(set(found.lots)) == 4
 
 
-def test_agreement_that_tells_nothing_gets_no_say() -> None:
-    rng = np.random.default_rng(0)
-    similarity = rng.uniform(-1, 1, 4000)
-    right = rng.random(4000) < 1 / (1 + np.exp(1 - 5 * similarity))
-    against = -similarity + 0.3 * rng.normal(size=4000)
-    misleading = np.where(right, 0.0, 1.0) + rng.normal(size=4000)
-    assert _with_agreement(np.column_stack([similarity, misleading]), right)[2] == 0.0
-    intercept, slope, weight = _with_agreement(np.column_stack([similarity, np.zeros(4000)]), right)
-    assert (intercept, slope, weight) == (pytest.approx(-1.0, abs=0.2), pytest.approx(5.0, abs=0.5), 0.0)
-    assert _with_agreement(np.column_stack([similarity, -against]), right)[2] >= 0.0
-
-
 def test_measures_of_a_collection_whose_curves_are_known() -> None:
     """Two families told apart by their vectors: proposals are nearly always right, and say so."""
     rng = np.random.default_rng(1)
@@ -45,7 +32,7 @@ def test_measures_of_a_collection_whose_curves_are_known() -> None:
     similarity = np.where(family[:, None] == family, 0.9, 0.0) + 0.02 * rng.normal(size=(60, 60))
     other = (np.arange(60) // 20)[:, None] != np.arange(60) // 20
     checked = np.array([(0, 21), (0, 22), (1, 22)])
-    one = Compared(similarity, family[:, None] == family, other, checked, np.zeros(3), shows)
+    one = Compared(similarity, family[:, None] == family, other, checked, shows)
     curves = Likeness("x", (0.0,), (-6.0, 14.0), (-6.0, 14.0, 0.0), (0.5, 1.0, 0.7), {}, "a test")
     votes, right = _votes(curves, [one])
     assert right.mean() > 0.99
