@@ -48,10 +48,9 @@ def analysts_links(
     for one, other in combinations(families.values(), 2):
         different.append((place[one[0]], place[other[0]]))
     for lock in locks:
-        members = [place[number] for number in lock.sherds if number in place]
-        same.extend(pairwise(members))
-        inside = set(members)
-        different.extend((members[0], other) for other in range(len(numbers)) if members and other not in inside)
+        locked = [place[number] for number in lock.sherds if number in place]
+        same.extend(pairwise(locked))
+        different.extend((locked[0], other) for other in range(len(numbers)) if locked and other not in set(locked))
     _refuse_contradiction(numbers, same, different)
     undecided = ((place[pair.a], place[pair.b]) for pair in open_pairs if pair.a in place and pair.b in place)
     return Links(tuple(same), tuple(different), tuple(undecided))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from motifs.catalogue import Catalogue
+from motifs.workflows.table import lay_out_table
 from tests.ui.conftest import LOT, OTHER, OTHER_SITE, SITE, press, propose, shown, tray_png, type_new
 
 if TYPE_CHECKING:
@@ -200,34 +201,34 @@ def test_a_lot_is_sorted_with_a_number_given(page: Opener, cat: Catalogue) -> No
 def test_a_sherd_moves_and_a_new_sort_leaves_it(page: Opener, cat: Catalogue) -> None:
     propose(cat, LOT, [0, 1] * 4)
     at = page("sorting_table", lot=LOT, sherd=A)
-    at.selectbox(key="move_to").set_value("vessel:1")
+    at.selectbox(key="move_to").set_value("vessel:2")
     at.text_input(key="move_note").set_value("same slip:red on the rim")
     at = press(at, "Move")
-    assert f"{A} → Vessel 1. Kept as: same vessel as {B}" in shown(at)
+    assert f"{A} → Vessel 2. Kept as: same vessel as {B}" in shown(at)
     judged = cat.attributions(LOT)[A]
-    assert (judged.vessel, judged.by, judged.note) == ("1", "M. Oduya", "same slip:red on the rim")
+    assert (judged.vessel, judged.by, judged.note) == ("2", "M. Oduya", "same slip:red on the rim")
     assert [(link.a, link.b, link.relation) for link in cat.links(LOT)] == [(A, B, "same")]
     at = press(at, "Sort")
     assert "is sorted" in shown(at)
-    assert cat.attributions(LOT)[A].vessel == "1"
+    assert cat.attributions(LOT)[A].vessel == "2"
     assert "on the word of M. Oduya" in shown(at)
 
 
 def test_a_sherd_is_set_aside_and_left_to_the_proposals_again(page: Opener, cat: Catalogue) -> None:
     propose(cat, LOT, [0, 1] * 4)
     at = page("sorting_table", lot=LOT, sherd=A)
-    at.selectbox(key="move_to").set_value("Unassigned")
+    at.selectbox(key="move_to").set_value("unassigned")
     at = press(at, "Move")
     assert cat.attributions(LOT)[A].vessel is None
     at = press(at, "Leave to the proposals")
     assert cat.attributions(LOT) == {}
-    assert f"{A} is left to the proposals again: Vessel 0" in shown(at)
+    assert f"{A} is left to the proposals again: Vessel 1" in shown(at)
 
 
 def test_a_new_vessel_takes_a_name_as_typed(page: Opener, cat: Catalogue) -> None:
     propose(cat, LOT, [0, 1] * 4)
     at = page("sorting_table", lot=LOT, sherd=A)
-    at.selectbox(key="move_to").set_value("A new vessel").run()
+    at.selectbox(key="move_to").set_value("new").run()
     at.text_input(key="new_vessel_name").set_value("jar <1>")
     at = press(at, "Move")
     assert cat.attributions(LOT)[A].vessel == "jar <1>"
@@ -247,13 +248,47 @@ def test_the_question_is_answered(label: str, relation: str, page: Opener, cat: 
     assert cat.links(LOT) == ()
 
 
-def test_cannot_tell_leaves_nothing_on_record(page: Opener, cat: Catalogue) -> None:
+def test_cannot_tell_is_kept_not_asked_again_and_undone(page: Opener, cat: Catalogue) -> None:
     propose(cat, LOT, [0, 1] * 4, asked=(0, 2))
-    before = cat.version()
     at = press(page("sorting_table", lot=LOT), "Can't tell")
     assert f"Left open: {A} and {C}" in shown(at)
     assert f"Are {A} and {C}" not in shown(at)
-    assert [event.verb for event in cat.history(LOT) if event.event_id > before and event.is_undoable] == []
+    assert [(pair.a, pair.b, pair.by) for pair in cat.open_pairs(LOT)] == [(A, C, "M. Oduya")]
+    at = page("sorting_table", lot=LOT)
+    assert f"Are {A} and {C}" not in shown(at)
+    at = press(at, "Undo")
+    assert cat.open_pairs(LOT) == ()
+    assert f"Are {A} and {C}" in shown(at)
+
+
+def test_questions_for_one_walk(page: Opener, cat: Catalogue) -> None:
+    propose(cat, LOT, [0, 1] * 4, asked=(0, 2))
+    at = page("sorting_table", lot=LOT)
+    at.radio(key="table_view").set_value("Questions").run()
+    assert "1 question for one walk round the table" in shown(at)
+    at = press(at, "Can't tell")
+    assert "No question is open." in shown(at)
+    at = press(at, "Ask again")
+    assert cat.open_pairs(LOT) == ()
+    assert "1 question for one walk" in shown(at)
+
+
+def test_the_map_and_the_counts(page: Opener, cat: Catalogue) -> None:
+    propose(cat, LOT, [0, 1] * 4)
+    at = page("sorting_table", lot=LOT)
+    at.radio(key="table_view").set_value("Map").run()
+    assert not at.exception
+    assert "m-wrong" not in shown(at)
+    at.multiselect(key="map_picked").set_value([A, C]).run()
+    assert "2 sherds picked" in shown(at)
+    at.selectbox(key="move_to_map").set_value("vessel:2")
+    at.text_input(key="move_note_map").set_value("two pastes")
+    at = next(button for button in at.button if button.key == "move_button_map").click().run()
+    assert {row.vessel for row in cat.attributions(LOT).values()} == {"2"}
+    assert sorted(cat.attributions(LOT)) == [A, C]
+    at.radio(key="table_view").set_value("Counts").run()
+    assert "sherd families by the evidence, with its range" in shown(at)
+    assert "EVE over vessels represented" in shown(at)
 
 
 def test_two_picked_sherds_are_told_different_and_taken_back(page: Opener, cat: Catalogue) -> None:
@@ -269,8 +304,8 @@ def test_two_picked_sherds_are_told_different_and_taken_back(page: Opener, cat: 
 def test_what_cannot_hold_together_is_told_in_one_line(page: Opener, cat: Catalogue) -> None:
     propose(cat, LOT, [0, 1] * 4)
     with cat.transaction(by="test"):
-        cat.attribute(A, "0")
-        cat.attribute(B, "0")
+        cat.attribute(A, "1")
+        cat.attribute(B, "1")
     before = cat.version()
     at = press(page("sorting_table", lot=LOT, sherd=A, beside=B), "Different vessels")
     assert "m-wrong" in shown(at)
@@ -280,10 +315,34 @@ def test_what_cannot_hold_together_is_told_in_one_line(page: Opener, cat: Catalo
 
 def test_a_vessel_is_accepted(page: Opener, cat: Catalogue) -> None:
     propose(cat, LOT, [0, 1] * 4)
-    at = press(page("sorting_table", lot=LOT), "Accept")
-    assert "Vessel 0 accepted: 4 sherds put there on your word" in shown(at)
-    assert {row.vessel for row in cat.attributions(LOT).values()} == {"0"}
+    at = press(page("sorting_table", lot=LOT), "Accept this vessel")
+    assert "Vessel 1 accepted: 4 sherds put there on your word" in shown(at)
+    assert {row.vessel for row in cat.attributions(LOT).values()} == {"1"}
     assert len(cat.attributions(LOT)) == 4
+    assert "accepted by M. Oduya on " in shown(at)
+
+
+def test_a_vessel_is_locked_left_alone_and_unlocked(page: Opener, cat: Catalogue) -> None:
+    propose(cat, LOT, [0, 1, 1, 0, 0, 1, 0, 1])
+    at = press(page("sorting_table", lot=LOT), "Lock this vessel")
+    assert "Vessel 1 locked with 4 sherds" in shown(at)
+    held = set(cat.locks(LOT)[0].sherds)
+    at = press(at, "Sort")
+    assert {sherd.number for sherd in lay_out_table(cat, LOT).vessel("1").sherds} == held
+    at = press(at, "Unlock this vessel")
+    assert cat.locks(LOT) == ()
+    at = press(press(at, "Undo"), "Redo")
+    assert "Done again" in shown(at)
+    assert cat.locks(LOT) == ()
+
+
+def test_two_vessels_are_merged(page: Opener, cat: Catalogue) -> None:
+    propose(cat, LOT, [0, 1] * 4)
+    at = press(page("sorting_table", lot=LOT), "Merge")
+    assert "→ Vessel 2." in shown(at)
+    assert {row.vessel for row in cat.attributions(LOT).values()} == {"2"}
+    press(at, "Undo")
+    assert cat.attributions(LOT) == {}
 
 
 def test_an_address_to_what_is_not_there_opens_the_page_anyway(page: Opener, collection: Path) -> None:

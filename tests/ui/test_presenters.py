@@ -18,9 +18,10 @@ from motifs.records import CueVote, LightField, Scale
 from motifs.ui.presenters import comparanda, figures, lots, photographs, progress, sorting, text, wall
 from motifs.workflows.comparanda import Comparanda, Neighbour
 from motifs.workflows.intake import TakenPhoto
+from motifs.workflows.moves import Moved
 from motifs.workflows.overview import LotStanding
 from motifs.workflows.sorting import PairQuestion
-from motifs.workflows.table import LotTable, Moved, TableSherd, TableVessel
+from motifs.workflows.table import LotTable, TableSherd, TableVessel
 
 UI = Path(__file__).resolve().parents[2] / "motifs" / "ui"
 HOSTILE = [
@@ -156,7 +157,7 @@ def table(**values: object) -> LotTable:
 def test_the_wall_has_a_row_a_vessel_and_the_pile_last() -> None:
     built = sorting.table_wall(table(), chosen="L-001")
     assert [row.title for row in built.rows] == ["Vessel 0", "Unassigned"]
-    assert [row.button for row in built.rows] == ["Accept this vessel", None]
+    assert [[press.label for press in row.buttons] for row in built.rows] == [["Accept", "Lock"], []]
     assert built.rows[0].note == "2 sherds, 1 on a person's word"
     assert built.rows[0].tiles[1].marks == ("✓ M. O.",)
     assert built.rows[1].tiles[0].marks == ("nearest: Vessel 1",)
@@ -223,11 +224,11 @@ def test_reasons_are_escaped_and_drawn_by_strength() -> None:
 
 
 def test_a_move_is_told_in_full() -> None:
-    moved = Moved("L-001", "1", "L-002", ("L-009",))
+    moved = Moved(("L-001",), "1", "L-002", None, ("L-009",))
     assert sorting.moved_words(moved) == (
         "L-001 → Vessel 1. Kept as: same vessel as L-002, its surest sherd. Withdrawn: same vessel as L-009."
     )
-    assert sorting.moved_words(Moved("L-001", None, None, ())) == "L-001 → Unassigned."
+    assert sorting.moved_words(Moved(("L-001",), None)) == "L-001 → Unassigned."
 
 
 SHERD = SherdRow(
@@ -317,7 +318,9 @@ FOUND = Comparanda("L-001", "enc", None, (Neighbour(1, "M-001", "M", None, 0.876
 def test_neighbours_stand_with_rank_site_lot_and_similarity() -> None:
     tile = comparanda.neighbours_wall(FOUND).rows[1].tiles[0]
     assert tile.captions == ("1. site not recorded", "lot M", "similarity 0.88")
-    assert comparanda.neighbour_rows(FOUND) == [(1, "M-001", "not recorded", "M", "0.876", "not known", "not looked for")]
+    assert comparanda.neighbour_rows(FOUND) == [
+        (1, "M-001", "not recorded", "M", "0.876", "not known", "not looked for")
+    ]
     assert "none fits what was asked for" in comparanda.nothing_words(replace(FOUND, neighbours=()))
     assert "no other sherd" in comparanda.nothing_words(replace(FOUND, neighbours=(), compared=0))
 

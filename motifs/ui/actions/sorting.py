@@ -7,25 +7,44 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.errors import InputError
-from motifs.ui.presenters.sorting import UNASSIGNED, moved_words, place_words, vessel_of_row
+from motifs.ui.presenters.sorting import (
+    ACCEPT as PRESS_ACCEPT,
+)
+from motifs.ui.presenters.sorting import (
+    LOCK,
+    NEW_ROW,
+    UNASSIGNED,
+    moved_words,
+    place_words,
+    vessel_of_row,
+)
 from motifs.ui.presenters.text import counted, listed
 from motifs.ui.session import act, open_collection, say
 from motifs.workflows import Progress, correct
-from motifs.workflows.moves import accept_vessel, move_sherds
+from motifs.workflows.moves import (
+    accept_vessel,
+    free_vessel_name,
+    lock_vessel,
+    merge_vessels,
+    move_sherds,
+    split_vessel,
+    unlock_vessel,
+)
 from motifs.workflows.sort import sort_lot
-from motifs.workflows.table import LotTable, lay_out_table
+from motifs.workflows.table import lay_out_table
 from motifs.workflows.tell import DIFFERENT, SAME, tell_pairs
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
-    from motifs.workflows.sorting import PairQuestion
+    from motifs.workflows.moves import Moved
+    from motifs.workflows.table import LotTable
 
 SORT = "sort"
 HOW_MANY, GIVEN = "vessels_known", "vessels_given"
 FOUND_WORDS, GIVEN_WORDS = "found by the evidence", "given"
-MOVE_TO, NEW_NAME, NOTE, ACCEPT, OTHER = "move_to", "new_vessel_name", "move_note", "accept_which", "beside_choice"
-NEW_VESSEL, PILE = "A new vessel", "Unassigned"
-PASSED = "questions_passed"
+MOVE_TO, NEW_NAME, NOTE = "move_to", "new_vessel_name", "move_note"
+PILE = "Unassigned"
+VESSEL, INTO = "vessel_chosen", "merge_into"
 
 
 def sort(lot: str, by: str, progress: Progress) -> str:
@@ -40,22 +59,34 @@ def sort(lot: str, by: str, progress: Progress) -> str:
     return f"Lot {lot} is sorted."
 
 
-def move_to_row(lot: str, number: str, row: str) -> None:
-    """A sherd was dropped on a row."""
-    _move(lot, number, None if row == UNASSIGNED else vessel_of_row(row), "")
+def move_to_row(lot: str, numbers: list[str], row: str) -> None:
+    """Sherds were dropped on a row, or moved to it from the list of places."""
+    act(lambda cat, by: moved_words(_moved(cat, lot, numbers, row, by=by)))
 
 
-def move_chosen(lot: str, number: str, new_name: str) -> None:
-    """The list twin of dragging. new_name: what a new vessel is called where no name is typed."""
-    place = st.session_state[MOVE_TO]
-    typed = str(st.session_state.get(NEW_NAME) or "").strip()
-    vessel = None if place == PILE else (typed or new_name) if place == NEW_VESSEL else vessel_of_row(place)
-    if _move(lot, number, vessel, str(st.session_state.get(NOTE) or "").strip()):
-        st.session_state[NOTE] = st.session_state[NEW_NAME] = ""
+def _moved(cat: Catalogue, lot: str, numbers: list[str], row: str, *, by: str, name: str = "", note: str = "") -> Moved:
+    """Move; a part of one vessel that becomes a vessel of its own is split off, so that the next sort keeps it apart."""
+    if row != NEW_ROW:
+        vessel = None if row == UNASSIGNED else vessel_of_row(row)
+        return move_sherds(cat, lot, numbers, vessel, by=by, note=note)
+    table = lay_out_table(cat, lot)
+    if _is_part(table, numbers):
+        return split_vessel(cat, lot, numbers, name=name or None, by=by, note=note)
+    return move_sherds(cat, lot, numbers, name or free_vessel_name(table), by=by, note=note)
 
 
-def _move(lot: str, number: str, vessel: str | None, note: str) -> bool:
-    return act(lambda cat, by: moved_words(move_sherds(cat, lot, [number], vessel, by=by, note=note)))
+def _is_part(table: LotTable, numbers: list[str]) -> bool:
+    homes = {table.sherd(number).vessel for number in numbers}
+    return len(homes) == 1 and None not in homes and len(table.vessel(str(homes.pop())).sherds) > len(set(numbers))
+
+
+def move_chosen(lot: str, numbers: list[str], key: str = "") -> None:
+    """The list twin of dragging; key: what the keys of its lists end with."""
+    row = st.session_state[MOVE_TO + key]
+    name = str(st.session_state.get(NEW_NAME + key) or "").strip()
+    note = str(st.session_state.get(NOTE + key) or "").strip()
+    if act(lambda cat, by: moved_words(_moved(cat, lot, numbers, row, by=by, name=name, note=note))):
+        st.session_state[NOTE + key] = st.session_state[NEW_NAME + key] = ""
 
 
 def leave_to_proposals(lot: str, number: str) -> None:
@@ -68,15 +99,50 @@ def leave_to_proposals(lot: str, number: str) -> None:
     act(work)
 
 
-def accept(lot: str, vessel: str | None = None) -> None:
-    """Judge every sherd of a vessel to be of it; without a name, of the one chosen in the list."""
+def press_row(lot: str, row: str, button: str) -> None:
+    """A button in the head of a vessel's row."""
+    vessel = vessel_of_row(row)
+    if vessel is None:
+        return
+    if button == PRESS_ACCEPT:
+        accept(lot, vessel)
+    else:
+        lock(lot, vessel, is_locked=button == LOCK)
+
+
+def accept(lot: str, vessel: str) -> None:
+    """Judge every sherd of a vessel to be of it."""
 
     def work(cat: Catalogue, by: str) -> str:
-        name = vessel if vessel is not None else vessel_of_row(st.session_state[ACCEPT])
-        if name is None:
-            raise InputError("no vessel is chosen; choose one in the list")
-        fresh = accept_vessel(cat, lot, name, by=by)
-        return f"Vessel {name} accepted: {counted(len(fresh), 'sherd')} put there on your word. A new sort leaves them."
+        fresh = accept_vessel(cat, lot, vessel, by=by)
+        return (
+            f"Vessel {vessel} accepted: {counted(len(fresh), 'sherd')} put there on your word. A new sort leaves them."
+        )
+
+    act(work)
+
+
+def lock(lot: str, vessel: str, *, is_locked: bool) -> None:
+    """Lock a vessel, or unlock it."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        if is_locked:
+            held = lock_vessel(cat, lot, vessel, by=by)
+            return f"Vessel {vessel} locked with {counted(len(held.sherds), 'sherd')}: a sort leaves it as it is."
+        unlock_vessel(cat, lot, vessel, by=by)
+        return f"Vessel {vessel} unlocked: the next sort may change it."
+
+    act(work)
+
+
+def merge(lot: str, vessel: str) -> None:
+    """Put a vessel with the one chosen in the list."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        into = vessel_of_row(st.session_state[INTO])
+        if into is None:
+            raise InputError("no vessel is chosen to merge with; choose one in the list")
+        return moved_words(merge_vessels(cat, lot, vessel, into, by=by))
 
     act(work)
 
@@ -105,16 +171,14 @@ def withdraw(lot: str, a: str, b: str) -> None:
     act(work)
 
 
-def pass_over(lot: str, a: str, b: str) -> None:
-    """Cannot tell: nothing goes on record, and the pair is not asked again while the page is open."""
-    st.session_state.setdefault(PASSED, {}).setdefault(lot, set()).add(frozenset((a, b)))
-    say("note", f"Left open: {a} and {b}. Not asked again while this page is open.")
+def leave_open(lot: str, a: str, b: str) -> None:
+    """Cannot tell: kept, so that the pair is not asked again."""
 
+    def work(cat: Catalogue, by: str) -> str:
+        tell_pairs(cat, lot, cannot_tell=[(a, b)], by=by)
+        return f"Left open: {a} and {b}. Kept, and not asked again; Undo takes it back."
 
-def next_question(table: LotTable) -> PairQuestion | None:
-    """The first open question that was not passed over."""
-    passed = st.session_state.get(PASSED, {}).get(table.lot, set())
-    return next((question for question in table.questions if frozenset((question.a, question.b)) not in passed), None)
+    act(work)
 
 
 def undo(lot: str) -> None:
@@ -125,3 +189,8 @@ def undo(lot: str) -> None:
         return f"Taken back: {listed([f'{event.verb} {event.subject}' for event in events])}."
 
     act(work)
+
+
+def redo(lot: str) -> None:
+    """Do again what was taken back last."""
+    act(lambda cat, by: f"Done again: {correct.redo(cat, lot, by=by)}.")

@@ -34,7 +34,7 @@ function toolbar(wall, data) {
   return bar;
 }
 
-function tileOf(tile, data, send) {
+function tileOf(tile, data, send, picks) {
   const item = make("li");
   const button = make("button", { type: "button", class: "tile", "data-sherd": tile.sherd, "aria-label": tile.alt });
   button.style.setProperty("--w", tile.width_mm);
@@ -53,28 +53,89 @@ function tileOf(tile, data, send) {
   }
   for (const caption of tile.captions) button.append(make("small", {}, caption));
   for (const mark of tile.marks) button.append(make("small", { class: "mark" }, mark));
-  button.onclick = () => send("picked", tile.sherd);
+  button.onclick = (event) => {
+    if (data.movable && (event.ctrlKey || event.metaKey || event.shiftKey)) picks.toggle(tile.sherd, event.shiftKey);
+    else send("picked", tile.sherd);
+  };
+  item.append(button);
   if (data.movable) {
     button.draggable = true;
-    button.ondragstart = (event) => event.dataTransfer.setData("text/plain", tile.sherd);
+    button.ondragstart = (event) => {
+      const several = picks.has(tile.sherd) ? picks.all() : [tile.sherd];
+      event.dataTransfer.setData("text/plain", JSON.stringify(several));
+    };
+    const pick = make("input", { type: "checkbox", class: "pick", "aria-label": `pick ${tile.sherd}`, "data-pick": tile.sherd });
+    pick.onclick = (event) => { event.preventDefault(); picks.toggle(tile.sherd, event.shiftKey); };
+    item.append(pick);
   }
-  item.append(button);
   return item;
 }
 
-function rowOf(row, data, send) {
+/* What is picked to be moved together. It lives in the browser alone until it is moved, so that picking is instant. */
+function pickedOn(root, data, send) {
+  const picked = new Set();
+  let latest = null;
+  const order = () => [...root.querySelectorAll(".tile")].map((tile) => tile.dataset.sherd);
+  const picks = {
+    has: (sherd) => picked.has(sherd),
+    all: () => order().filter((sherd) => picked.has(sherd)),
+    clear: () => { picked.clear(); picks.show(); },
+    toggle: (sherd, isRange) => {
+      const all = order();
+      const [from, to] = [all.indexOf(latest), all.indexOf(sherd)].sort((a, b) => a - b);
+      if (isRange && latest !== null && from >= 0) for (const one of all.slice(from, to + 1)) picked.add(one);
+      else if (!picked.delete(sherd)) picked.add(sherd);
+      latest = sherd;
+      picks.show();
+    },
+    row: (sherds) => {
+      const isFull = sherds.every((sherd) => picked.has(sherd));
+      for (const sherd of sherds) { if (isFull) picked.delete(sherd); else picked.add(sherd); }
+      picks.show();
+    },
+    show: () => {
+      for (const box of root.querySelectorAll(".pick")) box.checked = picked.has(box.dataset.pick);
+      for (const tile of root.querySelectorAll(".tile")) tile.classList.toggle("among", picked.has(tile.dataset.sherd));
+      const bar = root.querySelector(".moving");
+      if (!bar) return;
+      bar.classList.toggle("idle", picked.size === 0);
+      bar.querySelector(".many").textContent = picked.size === 0
+        ? "Tick sherds to move several at once" : `${picked.size} picked`;
+      for (const control of bar.querySelectorAll("select, button")) control.disabled = picked.size === 0;
+    },
+  };
+  picks.bar = () => {
+    const bar = make("div", { class: "moving", role: "group", "aria-label": "move what is picked" });
+    const target = make("select", { "aria-label": "move the picked sherds to" });
+    for (const place of data.places) target.append(make("option", { value: place.key }, place.title));
+    const move = make("button", { type: "button" }, "Move");
+    move.onclick = () => { const sherds = picks.all(); picks.clear(); send("moved", { sherds, row: target.value }); };
+    const none = make("button", { type: "button", class: "quiet" }, "Put down");
+    none.onclick = picks.clear;
+    bar.append(make("span", { class: "many", "aria-live": "polite" }), make("span", {}, "to"), target, move, none);
+    return bar;
+  };
+  return picks;
+}
+
+function rowOf(row, data, send, picks) {
   const section = make("section", { "data-row": row.key, "aria-label": row.title });
   const head = make("header");
   head.append(make("h3", {}, row.title), make("span", {}, row.note));
-  if (row.button) {
-    const press = make("button", { type: "button" }, row.button);
-    press.onclick = () => send("pressed", row.key);
+  for (const one of row.buttons) {
+    const press = make("button", { type: "button", title: one.help }, one.label);
+    press.onclick = () => send("pressed", { row: row.key, button: one.key });
     head.append(press);
+  }
+  if (data.movable && row.tiles.length > 0) {
+    const all = make("button", { type: "button", class: "quiet", "aria-label": `pick all of ${row.title}` }, "Pick all");
+    all.onclick = () => picks.row(row.tiles.map((tile) => tile.sherd));
+    head.append(all);
   }
   section.append(head);
   if (row.tiles.length === 0) section.append(make("p", { class: "empty" }, row.empty));
   const list = make("ul", { class: "tiles" });
-  for (const tile of row.tiles) list.append(tileOf(tile, data, send));
+  for (const tile of row.tiles) list.append(tileOf(tile, data, send, picks));
   section.append(list);
   if (data.movable && row.takes) {
     section.ondragover = (event) => { event.preventDefault(); section.classList.add("over"); };
@@ -82,15 +143,33 @@ function rowOf(row, data, send) {
     section.ondrop = (event) => {
       event.preventDefault();
       section.classList.remove("over");
-      send("moved", { sherd: event.dataTransfer.getData("text/plain"), row: row.key });
+      const sherds = dropped(event.dataTransfer.getData("text/plain"));
+      if (sherds.length === 0) return;
+      picks.clear();
+      send("moved", { sherds, row: row.key });
     };
   }
   return section;
 }
 
-/* Arrow keys walk along the tiles, so that a keyboard needs no hundred tabs. */
-function walk(rows) {
+/* Numbers that were dragged; nothing for whatever else a browser lets people drag here. */
+function dropped(text) {
+  try {
+    const sherds = JSON.parse(text);
+    return Array.isArray(sherds) ? sherds.map(String) : [];
+  } catch {
+    return [];
+  }
+}
+
+/* Arrow keys walk along the tiles, so that a keyboard needs no hundred tabs; x picks. */
+function walk(rows, data, picks) {
   rows.onkeydown = (event) => {
+    if (event.key.toLowerCase() === "x" && event.target.closest(".tile") && data.movable) {
+      event.preventDefault();
+      picks.toggle(event.target.closest(".tile").dataset.sherd, false);
+      return;
+    }
     const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
     const tiles = [...rows.querySelectorAll(".tile")];
     const here = tiles.indexOf(event.target.closest(".tile"));
@@ -110,16 +189,20 @@ function markChosen(root, data) {
 export default function (component) {
   const { data, parentElement, setTriggerValue } = component;
   const root = parentElement.querySelector(".wall");
-  const drawn = JSON.stringify([data.label, data.movable, data.rows]);
+  const drawn = JSON.stringify([data.label, data.movable, data.rows, data.places]);
   if (root.dataset.drawn !== drawn) {
     root.replaceChildren();
     root.dataset.drawn = drawn;
     root.setAttribute("role", "group");
     root.setAttribute("aria-label", data.label);
     const rows = make("div", { class: "rows" });
-    for (const row of data.rows) rows.append(rowOf(row, data, setTriggerValue));
-    walk(rows);
-    root.append(toolbar(root, data), rows);
+    const picks = pickedOn(root, data, setTriggerValue);
+    for (const row of data.rows) rows.append(rowOf(row, data, setTriggerValue, picks));
+    walk(rows, data, picks);
+    const bar = toolbar(root, data);
+    if (data.movable) bar.append(picks.bar());
+    root.append(bar, rows);
+    picks.show();
   }
   markChosen(root, data);
 }

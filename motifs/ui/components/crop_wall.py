@@ -48,10 +48,10 @@ def show_wall(
     *,
     key: str,
     on_pick: Callable[[str], None],
-    on_move: Callable[[str, str], None] | None = None,
-    on_press: Callable[[str], None] | None = None,
+    on_move: Callable[[list[str], str], None] | None = None,
+    on_press: Callable[[str, str], None] | None = None,
 ) -> None:
-    """Mount a wall. on_pick(sherd), on_move(sherd, row), on_press(row) run before the page is drawn again."""
+    """Mount a wall. on_pick(sherd), on_move(sherds, row), on_press(row, button) run before the page is drawn again."""
 
     def picked() -> None:
         sherd = _sent(key, "picked")
@@ -61,12 +61,12 @@ def show_wall(
     def moved() -> None:
         sent = _sent(key, "moved")
         if on_move is not None and isinstance(sent, dict):
-            on_move(str(sent.get("sherd")), str(sent.get("row")))
+            on_move([str(sherd) for sherd in sent.get("sherds") or []], str(sent.get("row")))
 
     def pressed() -> None:
-        row = _sent(key, "pressed")
-        if on_press is not None and isinstance(row, str):
-            on_press(row)
+        sent = _sent(key, "pressed")
+        if on_press is not None and isinstance(sent, dict):
+            on_press(str(sent.get("row")), str(sent.get("button")))
 
     mount = component_named("crop_wall", '<div class="wall"></div>')
     mount(

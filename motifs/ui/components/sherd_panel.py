@@ -11,22 +11,20 @@ from motifs.ui.actions import sorting as actions
 from motifs.ui.choosing import BESIDE, SHERD, chosen
 from motifs.ui.components.large_pictures import show_sherds
 from motifs.ui.components.markup import show
+from motifs.ui.components.vessel_desk import draw_places, draw_vessels
 from motifs.ui.presenters.photographs import size_words
 from motifs.ui.presenters.sorting import (
-    VESSEL_PREFIX,
+    changes_html,
     next_best_words,
     pair_html,
     question_words,
     reasons_html,
     support_words,
-    vessel_of_row,
-    vessel_title,
 )
 from motifs.ui.presenters.text import notice, safe
 from motifs.ui.session import NAMELESS, analyst, told
-from motifs.workflows.moves import free_vessel_name
+from motifs.workflows.changing import pair_changes, sherd_changes
 from motifs.workflows.pairs import reasons_of_pair
-from motifs.workflows.table import LotTable, TableSherd
 from motifs.workflows.tell import DIFFERENT, SAME
 
 if TYPE_CHECKING:
@@ -34,6 +32,7 @@ if TYPE_CHECKING:
 
     from motifs.catalogue import Catalogue
     from motifs.workflows.sorting import PairQuestion
+    from motifs.workflows.table import LotTable, TableSherd
 
 PANEL_PICTURE_PX = 290
 QUESTION_PICTURE_PX = 230
@@ -50,7 +49,7 @@ def draw_panel(cat: Catalogue, table: LotTable, question: PairQuestion | None) -
         draw_question(cat, table, question)
     elif table.is_sorted:
         show('<p class="m-say">No question is open. Choose a sherd to see why it lies where it lies.</p>')
-    draw_accept(table)
+    draw_vessels(table)
 
 
 def draw_question(cat: Catalogue, table: LotTable, question: PairQuestion) -> None:
@@ -71,6 +70,7 @@ def draw_sherd(cat: Catalogue, table: LotTable, sherd: TableSherd, numbers: list
     st.subheader("Why", anchor=False)
     show(reasons_html(sherd))
     show(f'<p class="m-say"><span class="m-strong">Next best:</span> {safe(next_best_words(sherd))}</p>')
+    show(changes_html(sherd_changes(table, sherd)))
     draw_move(table, sherd)
     draw_pair(cat, table, number, numbers)
     st.page_link(
@@ -80,28 +80,15 @@ def draw_sherd(cat: Catalogue, table: LotTable, sherd: TableSherd, numbers: list
     )
 
 
-def _row_words(row: str) -> str:
-    vessel = vessel_of_row(row)
-    return row if vessel is None else vessel_title(vessel)
-
-
 def draw_move(table: LotTable, sherd: TableSherd) -> None:
     """Move it to a vessel, to a new one, or aside."""
     st.subheader("Move", anchor=False)
-    rows = [f"{VESSEL_PREFIX}{vessel.name}" for vessel in table.vessels if vessel.name != sherd.vessel]
-    places = [*rows, actions.NEW_VESSEL, actions.PILE]
-    place = st.selectbox("Move to", places, key=actions.MOVE_TO, format_func=_row_words)
-    free = free_vessel_name(table)
-    if place == actions.NEW_VESSEL:
-        st.text_input("Name of the new vessel", key=actions.NEW_NAME, placeholder=free)
-    st.text_input("Why (kept with your word)", key=actions.NOTE, placeholder="may stay empty")
-    with st.container(horizontal=True):
-        st.button("Move", on_click=actions.move_chosen, args=(table.lot, sherd.number, free))
-        if sherd.judged_by is not None:
-            st.button(
-                "Leave to the proposals", on_click=actions.leave_to_proposals, args=(table.lot, sherd.number),
-                help="Takes back the word that put it here.",
-            )  # fmt: skip
+    draw_places(table, [sherd.number], without=sherd.vessel)
+    if sherd.judged_by is not None:
+        st.button(
+            "Leave to the proposals", on_click=actions.leave_to_proposals, args=(table.lot, sherd.number),
+            help="Takes back the word that put it here.",
+        )  # fmt: skip
 
 
 def draw_pair(cat: Catalogue, table: LotTable, number: str, numbers: list[str]) -> None:
@@ -119,7 +106,8 @@ def draw_pair(cat: Catalogue, table: LotTable, number: str, numbers: list[str]) 
 def draw_pair_reasons(cat: Catalogue, a: str, b: str) -> None:
     """What the cues say of two sherds; where that cannot be said, one line says why."""
     try:
-        show(pair_html(reasons_of_pair(cat, a, b, by=analyst() or NAMELESS)))
+        reasons = reasons_of_pair(cat, a, b, by=analyst() or NAMELESS)
+        show(pair_html(reasons) + changes_html(pair_changes(reasons)))
     except MotifsError as wrong:
         show(notice("note", told(wrong)))
 
@@ -134,23 +122,12 @@ def answer_buttons(table: LotTable, a: str, b: str, *, key: str) -> None:
             return
         _answer("Same vessel", f"{key}_same", actions.tell, (*pair, SAME))
         _answer("Different vessels", f"{key}_different", actions.tell, (*pair, DIFFERENT))
-        _answer("Can't tell", f"{key}_pass", actions.pass_over, pair)
+        if frozenset((a, b)) in table.left_open:
+            show('<p class="m-say">Left open: looked at, and could not be told.</p>')
+            st.button("Ask again", key=f"{key}_again", on_click=actions.withdraw, args=pair)
+        else:
+            _answer("Can't tell", f"{key}_pass", actions.leave_open, pair)
 
 
 def _answer(label: str, key: str, action: Callable[..., None], arguments: tuple[str, ...]) -> None:
     st.button(label, key=key, on_click=action, args=arguments)
-
-
-def draw_accept(table: LotTable) -> None:
-    """The list twin of the buttons in the rows."""
-    open_rows = [f"{VESSEL_PREFIX}{vessel.name}" for vessel in table.vessels if not vessel.is_accepted]
-    if not open_rows:
-        return
-    with st.expander("Accept a vessel"):
-        st.selectbox("Vessel", open_rows, key=actions.ACCEPT, format_func=_row_words)
-        st.button(
-            "Accept",
-            on_click=actions.accept,
-            args=(table.lot,),
-            help="Puts every sherd of it on your word. Undo takes it back.",
-        )

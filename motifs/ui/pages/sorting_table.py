@@ -1,4 +1,4 @@
-"""The sorting table: vessels as rows of crops at one scale, the pile, the question that would help most."""
+"""The sorting table: vessels as rows of crops at one scale, the pile, the questions that would help most, a map, counts."""
 
 from __future__ import annotations
 
@@ -11,35 +11,35 @@ from motifs.ui import jobs
 from motifs.ui.actions import sorting as actions
 from motifs.ui.choosing import BESIDE, SHERD, chosen_lot, open_sherd, opened
 from motifs.ui.components.crop_wall import pictures_of, show_wall
+from motifs.ui.components.lot_map import draw_map
 from motifs.ui.components.markup import show
+from motifs.ui.components.question_walk import draw_walk
 from motifs.ui.components.sherd_panel import draw_panel
 from motifs.ui.frame import draw_page, empty_state
 from motifs.ui.presenters.cautions import SORTING
-from motifs.ui.presenters.sorting import (
-    history_rows,
-    link_rows,
-    standing_words,
-    table_wall,
-    vessel_of_row,
-)
+from motifs.ui.presenters.sorting import history_rows, link_rows, standing_words, table_wall
+from motifs.ui.presenters.table_views import COUNTS, MAP, QUESTIONS, VIEWS, counts_html
 from motifs.ui.presenters.text import lines, notice, safe, table
+from motifs.workflows.counts import lot_counts
+from motifs.workflows.sorting_sheets import sorting_sheet_pdf
 from motifs.workflows.table import LotTable, lay_out_table
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
 
 HISTORY_LINES, HISTORY_ROWS = 1000, 60
+VIEW = "table_view"
 
 
 def draw_tools(cat: Catalogue) -> str | None:
-    """Lot, number of vessels, sort, undo; returns the lot."""
+    """Lot, number of vessels, sort, undo, redo, history, sheet; returns the lot."""
     lots = [lot.name for lot in cat.lots()]
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        lot = chosen_lot(lots, width_px=240)
+        lot = chosen_lot(lots, width_px=220)
         if lot is None:
             return None
         known = st.selectbox(
-            "Number of vessels", (actions.FOUND_WORDS, actions.GIVEN_WORDS), key=actions.HOW_MANY, width=210
+            "Number of vessels", (actions.FOUND_WORDS, actions.GIVEN_WORDS), key=actions.HOW_MANY, width=200
         )
         if known == actions.GIVEN_WORDS:
             st.number_input("How many", min_value=1, value=2, key=actions.GIVEN, width=130)
@@ -48,36 +48,45 @@ def draw_tools(cat: Catalogue) -> str | None:
             type="primary",
             on_click=jobs.ask_for,
             args=(actions.SORT,),
-            help="Proposes vessels by the evidence. What people judged stays.",
+            help="Proposes vessels by the evidence. What people judged or locked stays.",
         )
         st.button("Undo", on_click=actions.undo, args=(lot,), help="Takes back the lot's latest change.")
+        st.button("Redo", on_click=actions.redo, args=(lot,), help="Does again what was taken back last.")
         with st.popover("History"):
-            show(
-                table(
-                    ("When", "Who", "What", ""),
-                    history_rows(cat.history(lot, limit=HISTORY_LINES), most=HISTORY_ROWS),
-                    caption=f"Lot {lot}, newest first",
-                )
-            )
-            links = cat.links(lot)
-            if links:
-                show(table(("Sherd", "Sherd", "Told", "By", "When"), link_rows(links), caption="Words on pairs"))
+            draw_history(cat, lot)
+        st.download_button(
+            "Print the table",
+            data=partial(sorting_sheet_pdf, cat, lot),
+            file_name=f"{lot} sorting table.pdf",
+            mime="application/pdf",
+            on_click="ignore",
+            help="A PDF: crops at half size, number, vessel, support, a box to tick.",
+        )
     return lot
+
+
+def draw_history(cat: Catalogue, lot: str) -> None:
+    """What was done, and what was told of pairs."""
+    rows = history_rows(cat.history(lot, limit=HISTORY_LINES), most=HISTORY_ROWS)
+    show(table(("When", "Who", "What", ""), rows, caption=f"Lot {lot}, newest first"))
+    links = cat.links(lot)
+    if links:
+        show(table(("Sherd", "Sherd", "Told", "By", "When"), link_rows(links), caption="Words on pairs"))
 
 
 def draw_table(cat: Catalogue, lot_table: LotTable) -> None:
     """The wall, and beside it the sherd that is open or else the question."""
     wall, side = st.columns([7, 3])
     lot = lot_table.lot
-    question = None if opened(SHERD) else actions.next_question(lot_table)
+    question = lot_table.questions[0] if lot_table.questions and not opened(SHERD) else None
     with wall:
         show_wall(
             table_wall(lot_table, chosen=opened(SHERD), beside=opened(BESIDE), asked=question),
             pictures_of(cat, cat.sherds(lot), "table"),
             key="table",
             on_pick=open_sherd,
-            on_move=lambda sherd, row: actions.move_to_row(lot, sherd, row),
-            on_press=lambda row: actions.accept(lot, vessel_of_row(row)),
+            on_move=lambda sherds, row: actions.move_to_row(lot, sherds, row),
+            on_press=lambda row, button: actions.press_row(lot, row, button),
         )
     with side, st.container(key="side"):
         draw_panel(cat, lot_table, question)
@@ -97,7 +106,15 @@ def draw_lot(cat: Catalogue, lot: str) -> None:
         show(notice("note", "Press Sort to have vessels proposed. You can move sherds by hand before that, too."))
     elif not lot_table.is_current:
         show(notice("note", "Something was said or changed since the last sort. Sort again to use it."))
-    draw_table(cat, lot_table)
+    view = st.radio("View", VIEWS, key=VIEW, horizontal=True, label_visibility="collapsed")
+    if view == QUESTIONS:
+        draw_walk(cat, lot_table)
+    elif view == MAP:
+        draw_map(cat, lot_table)
+    elif view == COUNTS:
+        show(counts_html(lot_counts(cat, lot)))
+    else:
+        draw_table(cat, lot_table)
 
 
 def draw(cat: Catalogue | None) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from motifs.ui.presenters.text import counted, listed, moment, safe
-from motifs.ui.presenters.wall import Row, Tile, Wall
+from motifs.ui.presenters.text import counted, lines, listed, moment, safe
+from motifs.ui.presenters.wall import Press, Row, Tile, Wall
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -21,6 +21,16 @@ UNASSIGNED = "unassigned"
 """Key of the pile's row; vessels' keys carry a prefix, so that a vessel may be called this too."""
 
 VESSEL_PREFIX = "vessel:"
+NEW_ROW = "new"
+"""Key of the place that makes a vessel of its own."""
+
+NEW_VESSEL = "A new vessel"
+ACCEPT, LOCK, UNLOCK = "accept", "lock", "unlock"
+PRESSES = {
+    ACCEPT: Press(ACCEPT, "Accept", "Puts every sherd of it on your word, with name and date"),
+    LOCK: Press(LOCK, "Lock", "A sort leaves it as it is: no sherd goes, none comes"),
+    UNLOCK: Press(UNLOCK, "Unlock", "Lets a sort change it again"),
+}
 STRONG_NATS = 4.0
 """Evidence at which a bar is full."""
 
@@ -61,20 +71,43 @@ def table_wall(
         chosen=chosen,
         dashed=tuple(filter(None, (beside,))) if asked is None else (asked.a, asked.b),
         is_movable=True,
+        new_row=(NEW_ROW, NEW_VESSEL),
     )
 
 
 def _vessel_row(vessel: TableVessel) -> Row:
-    judged = sum(sherd.judged_by is not None for sherd in vessel.sherds)
-    note = counted(len(vessel.sherds), "sherd") + (f", {judged} on a person's word" if judged else ", proposed")
+    presses = [] if vessel.is_accepted else [PRESSES[ACCEPT]]
+    presses.append(PRESSES[LOCK if vessel.locked_by is None else UNLOCK])
     return Row(
         f"{VESSEL_PREFIX}{vessel.name}",
         vessel_title(vessel.name),
-        "accepted, " + counted(len(vessel.sherds), "sherd") if vessel.is_accepted else note,
+        vessel_words(vessel),
         tuple(_tile(sherd) for sherd in vessel.sherds),
-        takes=True,
-        button=None if vessel.is_accepted else "Accept this vessel",
+        takes=vessel.locked_by is None,
+        buttons=tuple(presses),
     )
+
+
+def picked_wall(table: LotTable, numbers: Sequence[str], *, chosen: str | None = None) -> Wall:
+    """What was picked on the map, as one row to look at."""
+    sherds = [sherd for sherd in table.sherds if sherd.number in set(numbers)]
+    tiles = tuple(Tile(sherd.number, (place_words(sherd.vessel),)) for sherd in sherds)
+    return Wall((Row("picked", "Picked", counted(len(tiles), "sherd"), tiles),), "Picked sherds", chosen=chosen)
+
+
+def vessel_words(vessel: TableVessel) -> str:
+    """How many sherds, on whose word, since when, and whether it is locked."""
+    judged = [sherd for sherd in vessel.sherds if sherd.judged_by is not None]
+    words = [counted(len(vessel.sherds), "sherd")]
+    if vessel.is_accepted:
+        people = listed(sorted({str(sherd.judged_by) for sherd in judged}), most=3)
+        dates = sorted(sherd.judged_at[:10] for sherd in judged if sherd.judged_at)
+        words.append(f"accepted by {people}" + (f" on {dates[-1]}" if dates else ""))
+    else:
+        words.append(f"{len(judged)} on a person's word" if judged else "proposed")
+    if vessel.locked_by is not None:
+        words.append(f"locked by {vessel.locked_by}")
+    return ", ".join(words)
 
 
 def _tile(sherd: TableSherd) -> Tile:
@@ -111,6 +144,12 @@ def support_words(sherd: TableSherd) -> str:
     if sherd.vessel is None:
         return f"Unassigned: the evidence for any vessel is too thin (support {sherd.support:.2f})."
     return f"{place_words(sherd.vessel)}, support {sherd.support:.2f}: of 100 sherds with such evidence about {100 * sherd.support:.0f} lie right."
+
+
+def changes_html(changes: Iterable[str]) -> str:
+    """What would change the answer, as a list under a heading; empty for nothing."""
+    shown = lines(changes)
+    return f'<p class="m-say m-strong">What would change it</p>{shown}' if shown else ""
 
 
 def next_best_words(sherd: TableSherd) -> str:
@@ -166,8 +205,8 @@ def history_rows(events: Iterable[EventRow], *, most: int) -> list[tuple[object,
     Lines of one step that did the same to many sherds become one row; at most so many rows.
     """
     rows: list[tuple[object, ...]] = []
-    for (_, verb, undone), lines in groupby(events, key=lambda event: (event.change, event.verb, event.is_undone)):
-        of_step = list(lines)
+    for (_, verb, undone), step in groupby(events, key=lambda event: (event.change, event.verb, event.is_undone)):
+        of_step = list(step)
         latest, first = of_step[0], of_step[-1]
         what = latest.subject if len(of_step) == 1 else f"{first.subject} to {latest.subject} ({len(of_step)})"
         rows.append((moment(latest.at), latest.by, f"{verb} {what}", "taken back" if undone else ""))

@@ -34,21 +34,33 @@ class Tile:
 
 
 @dataclass(frozen=True, slots=True)
+class Press:
+    """A button in the head of a row. help: what it does, shown on pointing."""
+
+    key: str
+    label: str
+    help: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Row:
-    """A row of the wall. takes: sherds can be dropped on it. button: label of its button, or None."""
+    """A row of the wall. takes: sherds can be dropped on it."""
 
     key: str
     title: str
     note: str
     tiles: tuple[Tile, ...]
     takes: bool = False
-    button: str | None = None
+    buttons: tuple[Press, ...] = ()
     empty: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Wall:
-    """The whole wall. chosen: the sherd that is open; dashed: sherds set apart by a dashed frame."""
+    """The whole wall. chosen: the sherd that is open; dashed: sherds set apart by a dashed frame.
+
+    is_movable: sherds can be dragged, and several picked and moved; new_row: key and title of a place that makes a new row.
+    """
 
     rows: tuple[Row, ...]
     label: str
@@ -56,6 +68,7 @@ class Wall:
     dashed: tuple[str, ...] = ()
     px_per_mm: float = DEFAULT_PX_PER_MM
     is_movable: bool = False
+    new_row: tuple[str, str] | None = None
 
 
 def wall_json(wall: Wall, pictures: Mapping[str, Picture]) -> dict[str, Any]:
@@ -67,8 +80,15 @@ def wall_json(wall: Wall, pictures: Mapping[str, Picture]) -> dict[str, Any]:
         "px_per_mm": wall.px_per_mm,
         "sizes": list(SIZES_PX_PER_MM),
         "movable": wall.is_movable,
+        "places": [{"key": key, "title": title} for key, title in _places(wall)],
         "rows": [_row_json(row, pictures) for row in wall.rows],
     }
+
+
+def _places(wall: Wall) -> list[tuple[str, str]]:
+    if not wall.is_movable:
+        return []
+    return [*((row.key, row.title) for row in wall.rows if row.takes), *([wall.new_row] if wall.new_row else [])]
 
 
 def _row_json(row: Row, pictures: Mapping[str, Picture]) -> dict[str, Any]:
@@ -77,7 +97,7 @@ def _row_json(row: Row, pictures: Mapping[str, Picture]) -> dict[str, Any]:
         "title": row.title,
         "note": row.note,
         "takes": row.takes,
-        "button": row.button,
+        "buttons": [{"key": press.key, "label": press.label, "help": press.help} for press in row.buttons],
         "empty": row.empty,
         "tiles": [_tile_json(tile, pictures.get(tile.sherd)) for tile in row.tiles],
     }

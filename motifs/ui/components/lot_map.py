@@ -1,0 +1,110 @@
+"""The map of a lot: every sherd a point, round which a lasso is drawn to pick what is to be moved."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import plotly.graph_objects as go
+import streamlit as st
+
+from motifs.ui.choosing import SHERD, open_sherd, opened
+from motifs.ui.components.crop_wall import pictures_of, show_wall
+from motifs.ui.components.markup import show
+from motifs.ui.components.vessel_desk import draw_places
+from motifs.ui.presenters.sorting import picked_wall
+from motifs.ui.presenters.table_views import Cloud, axis_title, clouds, picked_numbers
+from motifs.ui.presenters.text import counted, listed, safe
+from motifs.ui.session import NAMELESS, analyst
+from motifs.workflows.evidence_map import LotMap, map_lot
+
+if TYPE_CHECKING:
+    from motifs.catalogue import Catalogue
+    from motifs.workflows.table import LotTable
+
+HEIGHT_PX = 560
+LEAD = (
+    "Every sherd is a point; points lie close where the evidence for one vessel is strong. Drag a lasso round some, or choose them in "
+    "the list, and move them together. The map shows two axes of many: what overlaps here may still be told apart."
+)
+
+
+def draw_map(cat: Catalogue, lot_table: LotTable) -> None:
+    """The chart, and beside it what was picked on it."""
+    lot_map = _kept_map(cat, lot_table.lot, cat.version(), analyst() or NAMELESS)
+    show(f'<p class="m-say">{LEAD}</p>')
+    if not lot_map.points:
+        show('<p class="m-say">No cue could be measured on any sherd of this lot, so there is nothing to map.</p>')
+        return
+    chart, side = st.columns([7, 4])
+    with chart:
+        event = st.plotly_chart(
+            _figure(clouds(lot_map, lot_table), lot_map),
+            key=f"map_{lot_table.lot}",
+            on_select="rerun",
+            selection_mode=("points", "box", "lasso"),
+            config={"displaylogo": False, "scrollZoom": True},
+        )
+        if lot_map.without:
+            show(
+                f'<p class="m-say">Not on the map, since nothing could be measured: {safe(listed(lot_map.without))}.</p>'
+            )
+    with side, st.container(key="side"):
+        _draw_picked(cat, lot_table, picked_numbers(event))
+
+
+def _draw_picked(cat: Catalogue, lot_table: LotTable, picked: list[str]) -> None:
+    there = {sherd.number for sherd in lot_table.sherds}
+    lassoed = [number for number in picked if number in there]
+    key = "map_picked"
+    if st.session_state.get("map_lassoed") != lassoed:
+        st.session_state["map_lassoed"] = lassoed
+        st.session_state[key] = lassoed
+    st.session_state[key] = [number for number in st.session_state.get(key, []) if number in there]
+    numbers = st.multiselect("Picked sherds", sorted(there), key=key, placeholder="draw a lasso, or choose here")
+    if not numbers:
+        return
+    show(f'<p class="m-say m-strong">{counted(len(numbers), "sherd")} picked</p>')
+    draw_places(lot_table, numbers, key="_map")
+    show_wall(
+        picked_wall(lot_table, numbers, chosen=opened(SHERD)),
+        pictures_of(cat, [cat.sherd(number) for number in numbers], "picked"),
+        key="picked",
+        on_pick=open_sherd,
+    )
+
+
+@st.cache_data(max_entries=8, show_spinner="Drawing the map")
+def _kept_map(_cat: Catalogue, lot: str, version: int, by: str) -> LotMap:
+    return map_lot(_cat, lot, by=by)
+
+
+def _figure(shown: tuple[Cloud, ...], lot_map: LotMap) -> go.Figure:
+    figure = go.Figure(
+        [
+            go.Scatter(
+                x=cloud.x,
+                y=cloud.y,
+                mode="markers",
+                name=cloud.name,
+                customdata=cloud.sherds,
+                text=cloud.told,
+                hovertemplate="%{text}<extra></extra>",
+                marker={
+                    "color": cloud.colour,
+                    "symbol": cloud.sign,
+                    "size": 11,
+                    "line": {"width": 1, "color": "#1d242b"},
+                },
+            )
+            for cloud in shown
+        ]
+    )
+    figure.update_layout(
+        height=HEIGHT_PX,
+        dragmode="lasso",
+        margin={"l": 10, "r": 10, "t": 30, "b": 10},
+        legend={"orientation": "h", "y": 1.08},
+        xaxis={"title": axis_title(lot_map.axes[0]), "zeroline": False},
+        yaxis={"title": axis_title(lot_map.axes[1]), "zeroline": False, "scaleanchor": "x"},
+    )
+    return figure
