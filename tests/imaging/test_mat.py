@@ -162,7 +162,7 @@ def test_the_pdf_is_at_true_size_with_its_letters_in_it():
 
 
 def test_the_pdf_rasterised_is_read_as_the_page_it_is():
-    import pypdfium2 as pdfium  # noqa: PLC0415
+    import pypdfium2 as pdfium
     design = mat_design("A4")
     page = pdfium.PdfDocument(mat_pdf(design, lot="11-4", site="Kestrel Ford"))[0]
     rgb = np.ascontiguousarray(np.asarray(page.render(scale=6 * 25.4 / 72).to_pil().convert("RGB")))
