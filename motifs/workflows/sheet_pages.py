@@ -88,7 +88,7 @@ class SheetPages:
     def text_mm(self, text: str, *, is_bold: bool = False, is_small: bool = True) -> float:
         """How wide a line is."""
         size = SMALL_PT if is_small else TEXT_PT
-        return float(pdfmetrics.stringWidth(text, _BOLD if is_bold else _FACE, size)) / mm
+        return float(pdfmetrics.stringWidth(text, _BOLD if is_bold else _FACE, size) / mm)
 
     def box(self, x_mm: float, y_mm: float, side_mm: float = 3.6) -> None:
         """A box to tick, its lower left corner given."""
