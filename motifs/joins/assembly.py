@@ -32,7 +32,8 @@ class Step:
     """One step. adds: pieces put in as one, more than one where two groups are closed together; to: pieces they touch, longest contact first.
 
     block: number of the group that is being built, from 0; from_block: the group that is closed onto it, or None. slide_deg: way in, 0 to
-    the right and 90 down, None for a first piece; slack_deg: how wide the choice of ways is. is_tight: the sides run parallel.
+    the right and 90 down, None for a first piece or where there is no way; slack_deg: how wide the choice of ways is. is_tight: the sides
+    run parallel. is_locked: no way in along the wall is left at this step, nor in any other order that was found.
     """
 
     adds: tuple[int, ...]
@@ -42,6 +43,7 @@ class Step:
     slide_deg: float | None = None
     slack_deg: float = 0.0
     is_tight: bool = False
+    is_locked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,7 @@ class LockedPiece:
 
 @dataclass(frozen=True, slots=True)
 class AssemblyPlan:
-    """Steps in order. locked: pieces for which there is no order; they stand in no step but the last of their block."""
+    """Steps in order, every piece in one of them. locked: pieces that no way leads to, and what holds them."""
 
     steps: tuple[Step, ...]
     locked: tuple[LockedPiece, ...] = ()
@@ -115,12 +117,12 @@ class _Taker:
         parts = self._parted(rest)
         if parts is None:
             return self._stuck(rest, members, block, locked)
-        stay, move, way = parts
+        stay, move = parts
         steps = self.built(stay, block, locked)
         self.block += 1
         other = self.block
         steps += self.built(move, other, locked)
-        steps.append(self._closing(stay, move, way, block, other))
+        steps.append(self._closing(stay, move, block, other))
         return steps + self._added_to(rest, list(reversed(off)), block)
 
     def _seed(self, members: frozenset[int]) -> int:
@@ -167,11 +169,11 @@ class _Taker:
             found.append((piece == seed, float(contact[piece, rest].sum()) - HOP_MM * hops.get(piece, 0), piece))
         return [piece for _, _, piece in sorted(found)]
 
-    def _parted(self, members: frozenset[int]) -> tuple[frozenset[int], frozenset[int], int] | None:
-        """Two touching groups and the direction in which the second leaves the first; the evenest such pair."""
+    def _parted(self, members: frozenset[int]) -> tuple[frozenset[int], frozenset[int]] | None:
+        """Two touching groups of which the second leaves the first in one; the evenest such pair."""
         names = sorted(members)
-        best: tuple[int, frozenset[int], frozenset[int], int] | None = None
-        for way, blocks in enumerate(self._blocking.blocks[:, names][:, :, names]):
+        best: tuple[int, frozenset[int], frozenset[int]] | None = None
+        for blocks in self._blocking.blocks[:, names][:, :, names]:
             for group in _movable_groups(blocks):
                 move = frozenset(names[k] for k in group)
                 stay = members - move
@@ -179,18 +181,11 @@ class _Taker:
                 if best is not None and evenness <= best[0]:
                     continue
                 if all(_is_touching(self._blocking.contact_mm, sorted(part)) for part in (move, stay)):
-                    best = (evenness, stay, move, way)
+                    best = (evenness, stay, move)
         if best is None:
             return None
-        _, stay, move, way = best
-        if move & self._starts and not stay & self._starts:
-            # The same parting seen from the other side.
-            stay, move, way = move, stay, self._opposite(way)
-        return stay, move, way
-
-    def _opposite(self, way: int) -> int:
-        count = len(self._blocking.directions_deg)
-        return (way + count // 2) % count
+        _, stay, move = best
+        return (move, stay) if move & self._starts and not stay & self._starts else (stay, move)
 
     def _added(self, order: Sequence[int], block: int) -> list[Step]:
         return [Step((order[0],), (), block), *self._added_to(frozenset(order[:1]), order[1:], block)]
@@ -213,29 +208,34 @@ class _Taker:
         step = 360.0 / len(self._blocking.directions_deg)
         return float(2 * np.degrees(np.arctan(2 * PLAY_MM / max(reach, PLAY_MM)))) + step
 
-    def _closing(self, stay: frozenset[int], move: frozenset[int], way: int, block: int, other: int) -> Step:
+    def _closing(self, stay: frozenset[int], move: frozenset[int], block: int, other: int) -> Step:
         contact = self._blocking.contact_mm[np.ix_(sorted(move), sorted(stay))].max(axis=0)
         touched = [(k, float(c)) for k, c in zip(sorted(stay), contact, strict=True) if c >= LEAST_CONTACT_MM]
         to = tuple(k for k, _ in sorted(touched, key=lambda one: (-one[1], one[0])))
         ways = self._blocking.ways_out(move, stay)
         slide, slack = _middle_way(self._blocking.directions_deg, ways)
         if not ways.any():
-            slide = float(self._blocking.directions_deg[way])
+            return Step(tuple(sorted(move)), to, block, other, is_locked=True)
         return Step(tuple(sorted(move)), to, block, other, (slide + 180.0) % 360.0, slack)
 
     def _stuck(
         self, rest: frozenset[int], members: frozenset[int], block: int, locked: list[LockedPiece]
     ) -> list[Step]:
-        """Put down what holds itself together; leave out the piece that the fewest others hold, and go on without it."""
+        """Nothing comes free: build without the piece that the fewest others hold, and say that it is locked out."""
         held = {piece: self._holders(piece, rest - {piece}) for piece in sorted(rest)}
         whole = [p for p in held if _is_touching(self._blocking.contact_mm, sorted(members - {p}))]
         piece = min(whole or held, key=lambda p: (len(held[p]), float(self._blocking.areas_mm2[p]), p))
         locked.append(LockedPiece(piece, held[piece]))
-        steps: list[Step] = []
-        for number, part in enumerate(_touching_groups(self._blocking.contact_mm, sorted(members - {piece}))):
-            if number:
-                self.block += 1
-            steps += self.built(frozenset(part), self.block if number else block, locked)
+        first, *others = _touching_groups(self._blocking.contact_mm, sorted(members - {piece}))
+        steps = self.built(frozenset(first), block, locked)
+        steps.append(Step((piece,), tuple(self._blocking.touches(piece, first)), block, is_locked=True))
+        there = frozenset(first) | {piece}
+        for part in others:
+            self.block += 1
+            other = self.block
+            steps += self.built(frozenset(part), other, locked)
+            steps.append(self._closing(there, frozenset(part), block, other))
+            there |= frozenset(part)
         return steps
 
     def _holders(self, piece: int, others: frozenset[int]) -> tuple[int, ...]:

@@ -31,7 +31,9 @@ class Tie:
     is_accepted: bool
 
 
-def grow(outlines: Sequence[NDArray[np.float64]], ties: Sequence[Tie]) -> tuple[NDArray[np.float64], NDArray[np.intp], list[str | None]]:
+def grow(
+    outlines: Sequence[NDArray[np.float64]], ties: Sequence[Tie]
+) -> tuple[NDArray[np.float64], NDArray[np.intp], list[str | None]]:
     """Join sherds into groups, in the order of the ties.
 
     Parameters
@@ -94,7 +96,9 @@ class _Growth:
         """Whether another join of the same two groups agrees with where this one lays them."""
         both = {int(self.group[edge.a]), int(self.group[edge.b])}
         same = [
-            one.edge for one in later if {int(self.group[one.edge.a]), int(self.group[one.edge.b])} == both and len(both) == 2
+            one.edge
+            for one in later
+            if {int(self.group[one.edge.a]), int(self.group[one.edge.b])} == both and len(both) == 2
         ]
         laid = np.where((self.group == self.group[edge.b])[:, None], moved, self.poses)
         return any(float(edge_residuals_mm(laid, [one], FlatWall())[0]) <= 2 * LOOP_MM for one in same)
@@ -121,6 +125,7 @@ def rigid(points: NDArray[np.float64], onto: NDArray[np.float64]) -> tuple[float
 
 
 def rotation(turn: float) -> NDArray[np.float64]:
+    """(2, 2) matrix of a turn (radians, clockwise as seen with y down)."""
     c, s = np.cos(turn), np.sin(turn)
     return np.array([[c, -s], [s, c]])
 

@@ -124,7 +124,9 @@ def lay_out(pieces: Sequence[LayoutPiece], joins: Sequence[LayoutJoin], *, wall:
         if rims:
             poses, laid = bench.hung(poses, refused, wall, rims), wall
         else:
-            notes = ("a profile is recorded, but no joined sherd is known to be rim with its rim up; laid out as if flat",)
+            notes = (
+                "a profile is recorded, but no joined sherd is known to be rim with its rim up; laid out as if flat",
+            )
     poses = bench.settled(poses, refused, laid)
     if laid is not wall and not any(piece.locked for piece in pieces):
         poses, is_upright = _upright(pieces, poses, group)
@@ -268,7 +270,7 @@ def _upright(
     """Turn every group so that the rims of its sherds point up, where any is known; unless a person locked one."""
     poses, upright = poses.copy(), False
     for number in range(int(group.max(initial=-1)) + 1):
-        members = np.flatnonzero(group == number)
+        members = np.flatnonzero(group == number).tolist()
         if any(pieces[k].locked is not None for k in members):
             upright |= number == 0
             continue

@@ -103,7 +103,9 @@ def edge_residuals_mm(poses: NDArray[np.float64], edges: Sequence[PoseEdge], wal
     return np.array(out)
 
 
-def _both_ends(poses: NDArray[np.float64], edge: PoseEdge, wall: Wall) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _both_ends(
+    poses: NDArray[np.float64], edge: PoseEdge, wall: Wall
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     count = len(edge.points_a)
     first = wall.develop(edge.points_a, np.repeat(poses[edge.a][None], count, axis=0))
     return first, wall.develop(edge.points_b, np.repeat(poses[edge.b][None], count, axis=0))
@@ -155,7 +157,7 @@ class _Problem:
 
     def _seen(self, off: NDArray[np.float64]) -> NDArray[np.float64]:
         """Distances across and along each break, weighted."""
-        return np.einsum("mij,mj->mi", self.across, off) * self.weight[:, None]
+        return np.asarray(np.einsum("mij,mj->mi", self.across, off) * self.weight[:, None], np.float64)
 
     def jacobian(self, flat: NDArray[np.float64]) -> csr_matrix:
         """Every residual hangs on two poses only: their columns by differences, all sherds moved at once."""

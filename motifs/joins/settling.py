@@ -107,7 +107,9 @@ def contacts_on_wall(
         one, two = first[start:end], second[start:end]
         weight = joined.get((a, b), STRANGER_WEIGHT)
         out.append(
-            PoseEdge(a, b, edges.points[a][laid.place[one]], edges.points[b][laid.place[two]], weight, laid.out[one], WEAR_MM)
+            PoseEdge(
+                a, b, edges.points[a][laid.place[one]], edges.points[b][laid.place[two]], weight, laid.out[one], WEAR_MM
+            )
         )
     return out
 
