@@ -9,7 +9,8 @@ MotifsError                     anything this project raises on purpose
 │   │   └── NoSherdFound        decoded, but no sherd stands out from the backdrop
 │   ├── NameRefused             a lot, site or number that cannot be a name
 │   ├── UnknownName             no such lot, sherd, site, vessel or encoder in this collection
-│   └── LinksContradict         the analyst's links cannot all hold
+│   ├── LinksContradict         the analyst's links cannot all hold
+│   └── Restricted              not to be shown unless unlocked with a reason
 ├── CollectionError             the collection folder cannot be used: exit code 2
 │   ├── CollectionNotWritable   no permission or no space
 │   ├── CollectionTooNew        written by a newer version of this program
@@ -59,6 +60,10 @@ class UnknownName(InputError):
 
 class LinksContradict(InputError):
     """Two links of the analyst cannot both hold."""
+
+
+class Restricted(InputError):
+    """Kept back: burial, sacred, asked for by a community, under embargo."""
 
 
 class CollectionError(MotifsError):

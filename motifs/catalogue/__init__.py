@@ -28,9 +28,13 @@ tags         add_tag, remove_tag, tags, tags_of, refuse_tag, refused_tags_of
 comparanda   keep_comparandum, drop_comparandum, comparandum, comparanda_lists, comparanda_in, comparanda_kept_for
 sorting      sherd_numbers, leave_open, ask_again, open_pairs, lock_vessel, unlock_vessel, locks
 joins        judge_join, withdraw_join_word, join_words
+mending      place_sherd, withdraw_placement, placements, add_treatment, withdraw_treatment, treatments, record_form,
+             withdraw_form, vessel_form
 vocabulary   terms, add_terms, replace_term, drop_term
 second look  add_second_look, second_looks, second_look, answer_second_look, second_answers
 contact      sherd_lines, tag_counts
+records      save_record, withdraw_record, record, records, known_numbers
+restricted   restrict, lift_restriction, restrictions, withheld, unlock, seeing_all, covered_outlines
 upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 ===========  ===================================================================================================
 """
@@ -39,7 +43,10 @@ from motifs.catalogue.comparanda import Citation, ComparandaListRow, ComparandaL
 from motifs.catalogue.contact import ContactSheet, SherdFilter, SherdLine, SherdPage
 from motifs.catalogue.joins import JoinWordRow, JoinWords
 from motifs.catalogue.labels import LabelRow, Labels
+from motifs.catalogue.mending import TREATMENT_KINDS, FormRow, Mending, PlacementRow, TreatmentRow, checked_profile
 from motifs.catalogue.names import check_name
+from motifs.catalogue.records import NUMBER_FIELDS, RECORD_FIELDS, RecordRow, Records
+from motifs.catalogue.restrictions import GROUNDS, SUBJECTS, RestrictionRow, Restrictions
 from motifs.catalogue.rims import RIM_METHODS, RimReading, RimRow, Rims
 from motifs.catalogue.rows import (
     FINDING_KINDS,
@@ -67,15 +74,32 @@ from motifs.catalogue.vocabulary import Vocabulary
 
 
 class Catalogue(
-    Upkeep, Views, Rims, Labels, ComparandaLists, JoinWords, Vocabulary, SecondLooks, SortingWords, ContactSheet
+    Upkeep,
+    Views,
+    Rims,
+    Labels,
+    ComparandaLists,
+    JoinWords,
+    Mending,
+    Vocabulary,
+    SecondLooks,
+    SortingWords,
+    ContactSheet,
+    Records,
+    Restrictions,
 ):
     """One collection folder, open. Its parts lie one above the other in the modules of this package."""
 
 
 __all__ = [
     "FINDING_KINDS",
+    "GROUNDS",
+    "NUMBER_FIELDS",
+    "RECORD_FIELDS",
     "RIM_METHODS",
+    "SUBJECTS",
     "TAG_KINDS",
+    "TREATMENT_KINDS",
     "VIEW_KINDS",
     "AttributionRow",
     "BoxPx",
@@ -86,6 +110,7 @@ __all__ = [
     "EventRow",
     "Finding",
     "FirstLook",
+    "FormRow",
     "JoinWordRow",
     "Json",
     "LabelRow",
@@ -93,9 +118,13 @@ __all__ = [
     "LockRow",
     "LotRow",
     "Measurement",
+    "Mending",
     "OpenPairRow",
     "PhotoRow",
+    "PlacementRow",
     "ProposalRow",
+    "RecordRow",
+    "RestrictionRow",
     "RimReading",
     "RimRow",
     "SecondAnswerRow",
@@ -107,6 +136,8 @@ __all__ = [
     "SherdRow",
     "SiteRow",
     "TagRow",
+    "TreatmentRow",
     "ViewRow",
     "check_name",
+    "checked_profile",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, fields
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Select, insert, select
+from sqlalchemy import Select, insert, or_, select
 
 from motifs.catalogue import tables as t
 from motifs.catalogue.lookup import find_kept_sherd, ids_and_keys
@@ -232,7 +232,11 @@ class ComparandaLists(Store):
 
     def _all_entries(self) -> tuple[ComparandumRow, ...]:
         with self._reading() as connection:
-            return tuple(_entry_row(row) for row in connection.execute(_entries()).mappings())
+            column = t.comparanda_entry.c
+            is_cited = column.sherd_id.is_(None)
+            query = _entries().where(self._shown(connection, column.query_id))
+            query = query.where(or_(is_cited, self._shown(connection, column.sherd_id)))
+            return tuple(_entry_row(row) for row in connection.execute(query).mappings())
 
 
 def _check_entry(query: str, sherd: str | None, reason: str, citation: Citation) -> None:

@@ -72,9 +72,9 @@ class ContactSheet(Store):
             raise InputError(f"a page of {limit} from {offset} cannot be; ask for 1 to {MAX_PAGE}, from 0")
         if wanted.order not in ORDERS:
             raise InputError(f"'{wanted.order}' is no order; the orders are {', '.join(ORDERS)}")
-        condition = _condition(wanted)
         source = t.sherd.join(t.lot, t.sherd.c.lot_id == t.lot.c.id).outerjoin(t.site)
         with self._reading() as connection:
+            condition = and_(_condition(wanted), self._shown(connection))
             total = connection.scalar(select(func.count()).select_from(source).where(condition)) or 0
             lines = _lines(connection, condition, wanted.order, offset, limit)
         return SherdPage(lines, total, offset)
@@ -92,6 +92,7 @@ class ContactSheet(Store):
         if kind is not None:
             query = query.where(t.tag.c.kind == kind)
         with self._reading() as connection:
+            query = query.where(self._shown(connection))
             return {(row[0], row[1]): int(row[2]) for row in connection.execute(query)}
 
 

@@ -116,7 +116,11 @@ class JoinWords(Store):
     def join_words(self, lot: str) -> tuple[JoinWordRow, ...]:
         """Return what was said of joins between kept sherds of a lot, oldest first; UnknownName for the lot."""
         with self._reading() as connection:
-            rows = connection.execute(_words().where(t.join_word.c.lot_id == lot_id_of(connection, lot))).mappings()
+            query = _words().where(t.join_word.c.lot_id == lot_id_of(connection, lot))
+            query = query.where(
+                self._shown(connection, t.join_word.c.a_id), self._shown(connection, t.join_word.c.b_id)
+            )
+            rows = connection.execute(query).mappings()
             return tuple(_word_row(lot, row) for row in rows)
 
 

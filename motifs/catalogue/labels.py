@@ -118,6 +118,7 @@ class Labels(Store):
                 query = query.where(t.sherd.c.lot_id == lot_id_of(connection, lot))
             if state is not None:
                 query = query.where(t.label.c.state == state)
+            query = query.where(self._shown(connection))
             return tuple(_label_row(row) for row in connection.execute(query).mappings())
 
     def renumber(self, numbers: Mapping[str, str]) -> None:
@@ -145,9 +146,24 @@ class Labels(Store):
             edits[sherds[old]["lot_id"]].update(t.sherd, sherds[old]["id"], number=f"\u2026{sherds[old]['id']}")
         for old, new in wanted.items():
             edits[sherds[old]["lot_id"]].update(t.sherd, sherds[old]["id"], number=new)
+        self._renumber_records(edits, sherds, wanted)
         for lot_id, edit in edits.items():
             told = (f"{old} is {new}" for old, new in wanted.items() if sherds[old]["lot_id"] == lot_id)
             edit.log("numbered", lot_id, ", ".join(told), is_undoable=True)
+
+    def _renumber_records(
+        self, edits: Mapping[int, Edit], sherds: Mapping[str, RowMapping], wanted: Mapping[str, str]
+    ) -> None:
+        """What is written of a sherd follows its number; what was written under the new one before stays where it is."""
+        query = select(t.find_record.c.id, t.find_record.c.number).where(t.find_record.c.is_active)
+        rows = {row.number: row.id for row in self._work.connection.execute(query) if row.number in wanted}
+        waiting = set(wanted.values()) - set(wanted)
+        taken = set(self._work.connection.scalars(select(t.find_record.c.number).where(t.find_record.c.is_active)))
+        moving = {old: row_id for old, row_id in rows.items() if wanted[old] not in waiting & taken}
+        for old, row_id in moving.items():
+            edits[sherds[old]["lot_id"]].update(t.find_record, row_id, number=f"\u2026{row_id}")
+        for old, row_id in moving.items():
+            edits[sherds[old]["lot_id"]].update(t.find_record, row_id, number=wanted[old])
 
     def _refuse_taken(self, wanted: Mapping[str, str]) -> None:
         twice = [new for new in wanted.values() if list(wanted.values()).count(new) > 1]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from sqlalchemy import Connection, RowMapping, Select, func, select
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, func, select
 
 from motifs.catalogue import tables as t
 from motifs.catalogue.names import unknown
@@ -24,12 +24,12 @@ def lot_id_of(connection: Connection, name: str) -> int:
     return int(found)
 
 
-def lot_query() -> Select[Any]:
-    """Select what a LotRow needs, plus `id` and `site_id`."""
+def lot_query(is_counted: ColumnElement[bool]) -> Select[Any]:
+    """Select what a LotRow needs, plus `id` and `site_id`; is_counted: which of its kept sherds are counted."""
     kept = (
         select(func.count())
         .select_from(t.sherd)
-        .where(t.sherd.c.lot_id == t.lot.c.id, t.sherd.c.state == "kept")
+        .where(t.sherd.c.lot_id == t.lot.c.id, t.sherd.c.state == "kept", is_counted)
         .scalar_subquery()
     )
     photos = select(func.count()).select_from(t.photo).where(t.photo.c.lot_id == t.lot.c.id).scalar_subquery()

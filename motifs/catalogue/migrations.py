@@ -13,8 +13,10 @@ from motifs.catalogue import first_tables, tables
 from motifs.catalogue.comparanda_tables import comparanda_lists_and_refusals
 from motifs.catalogue.database import writing
 from motifs.catalogue.join_tables import analysts_joins
+from motifs.catalogue.mending_tables import layouts_treatments_and_forms
 from motifs.catalogue.outline_tables import analysts_outlines
 from motifs.catalogue.plane_tables import plane_of_the_photograph
+from motifs.catalogue.record_tables import records_and_restrictions
 from motifs.catalogue.sorting_tables import open_pairs_and_locks
 from motifs.catalogue.view_tables import views_rims_and_labels
 from motifs.catalogue.vocabulary_tables import vocabulary_and_second_looks
@@ -39,6 +41,8 @@ MIGRATIONS: tuple[Migration, ...] = (
     analysts_joins,
     vocabulary_and_second_looks,
     open_pairs_and_locks,
+    records_and_restrictions,
+    layouts_treatments_and_forms,
 )
 """In order; the version of a catalogue is how many of them have run. Only ever append."""
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import RowMapping, Select, select
 
+from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.content import content_key, light_field, light_json, scale_columns, scale_of
 from motifs.catalogue.files import PHOTOS, sha256_of
@@ -16,7 +17,7 @@ from motifs.catalogue.names import check_note
 from motifs.catalogue.provenience import Provenience
 from motifs.catalogue.rows import PhotoRow
 from motifs.catalogue.store import Edit
-from motifs.errors import CollectionDamaged, InputError, PhotoNotFound, PhotoUnreadable, UnknownName
+from motifs.errors import CollectionDamaged, InputError, PhotoNotFound, PhotoUnreadable, Restricted, UnknownName
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -103,9 +104,16 @@ class Photos(Provenience):
         return self.photo(photo_id)
 
     def photo(self, photo_id: int) -> PhotoRow:
-        """Return the photo of that id, or raise UnknownName."""
+        """Return the photo of that id; UnknownName for none, Restricted where its lot is kept back."""
         with self._reading() as connection:
-            return _photo_row(find_photo(connection, photo_id))
+            found = find_photo(connection, photo_id)
+            shown = select(t.lot.c.id).where(t.lot.c.id == found["lot_id"], self._lot_shown(connection))
+            if connection.scalar(shown) is None:
+                site_id = connection.scalar(select(t.lot.c.site_id).where(t.lot.c.id == found["lot_id"]))
+                raise gate.refusal(
+                    connection, "photo", found["file_name"], {"lot_id": found["lot_id"], "site_id": site_id}
+                )
+            return _photo_row(found)
 
     def photo_by_hash(self, sha256: str) -> PhotoRow | None:
         """Return the photo with these bytes (64 hex digits), if the collection has it."""
@@ -120,6 +128,7 @@ class Photos(Provenience):
         with self._reading() as connection:
             if lot is not None:
                 query = query.where(t.photo.c.lot_id == lot_id_of(connection, lot))
+            query = query.where(self._lot_shown(connection))
             return tuple(_photo_row(row) for row in connection.execute(query).mappings())
 
     def photo_file(self, photo: PhotoRow) -> Path:
@@ -167,6 +176,7 @@ class Photos(Provenience):
             .order_by(t.sherd.c.id)
         )
         sherds = self._work.connection.execute(kept).all()
+        self._refuse_with_hidden(photo)
         if {sherd.number for sherd in sherds} != set(measures):
             raise InputError(
                 f"photo '{photo['file_name']}' has other sherds than the sizes that were given; look at it again"
@@ -194,6 +204,7 @@ class Photos(Provenience):
         """
         connection = self._work.connection
         photo, lot_id = find_photo(connection, photo_id), lot_id_of(connection, lot)
+        self._refuse_with_hidden(photo)
         sherd_ids = set(connection.scalars(select(t.sherd.c.id).where(t.sherd.c.photo_id == photo_id)))
         edit = Edit(self._work)
         edit.update(t.photo, photo_id, lot_id=lot_id)
@@ -210,6 +221,25 @@ class Photos(Provenience):
         if moved:
             self._note_departure(photo, lot)
         return self.photo(photo_id)
+
+    def covered_outlines(self, photo_id: int) -> tuple[list[list[float]], ...]:
+        """Return what has to be covered before a photograph is shown: outlines in px of sherds and views that are kept back."""
+        if self._sees_all:
+            return ()
+        with self._reading() as connection:
+            if not gate.is_restricting(connection):
+                return ()
+            hidden = gate.hidden_sherds(connection)
+            faces = select(t.sherd.c.outline_px).where(t.sherd.c.photo_id == photo_id, t.sherd.c.id.in_(hidden))
+            views = select(t.view.c.outline_px).where(t.view.c.photo_id == photo_id, t.view.c.sherd_id.in_(hidden))
+            return (*connection.scalars(faces), *connection.scalars(views))
+
+    def _refuse_with_hidden(self, photo: RowMapping) -> None:
+        if self.covered_outlines(photo["id"]):
+            raise Restricted(
+                f"photo '{photo['file_name']}' shows restricted sherds, which would change with it; "
+                "unlock them with a reason first (--unlock 'REASON')"
+            )
 
     def _note_departure(self, photo: RowMapping, lot: str) -> None:
         """Let the history of the lot it left tell where the photo went."""

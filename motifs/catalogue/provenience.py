@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, and_, func, select, true
 
+from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.lookup import lot_id_of, lot_query, lot_row
 from motifs.catalogue.names import check_name, unknown
@@ -30,12 +31,20 @@ class Provenience(Store):
         """
         name = check_name(name, "site")
         self._site_id(name)
-        return next(row for row in self.sites() if row.name == name)
+        for row in self.sites():
+            if row.name == name:
+                return row
+        raise gate.refusal(
+            self._work.connection, "site", name, {"site_id": _known_site_id(self._work.connection, name)}
+        )
 
     def sites(self) -> tuple[SiteRow, ...]:
         """Return all sites, in the order they came in."""
-        columns = select(t.site.c.name, func.count(t.lot.c.id)).select_from(t.site.outerjoin(t.lot))
         with self._reading() as connection:
+            # A lot that is kept back is not counted.
+            lots = t.site.outerjoin(t.lot, and_(t.lot.c.site_id == t.site.c.id, self._lot_shown(connection)))
+            columns = select(t.site.c.name, func.count(t.lot.c.id)).select_from(lots)
+            columns = columns.where(self._site_shown(connection))
             rows = connection.execute(columns.group_by(t.site.c.id, t.site.c.name).order_by(t.site.c.id)).all()
         return tuple(SiteRow(name, lots) for name, lots in rows)
 
@@ -66,15 +75,19 @@ class Provenience(Store):
         return self.lot(name)
 
     def lot(self, name: str) -> LotRow:
-        """Return the lot, or raise UnknownName with the nearest names."""
+        """Return the lot; UnknownName with the nearest names, or Restricted where it is kept back."""
         with self._reading() as connection:
             lot_id = lot_id_of(connection, name)
-            return lot_row(connection.execute(lot_query().where(t.lot.c.id == lot_id)).mappings().one())
+            query = lot_query(self._shown(connection)).where(t.lot.c.id == lot_id)
+            row = connection.execute(query).mappings().one()
+            if connection.scalar(select(t.lot.c.id).where(t.lot.c.id == lot_id, self._lot_shown(connection))) is None:
+                raise gate.refusal(connection, "lot", name, {"lot_id": lot_id, "site_id": row["site_id"]})
+            return lot_row(row)
 
     def lots(self, site: str | None = None) -> tuple[LotRow, ...]:
         """Return all lots, or those of a site, in the order they came in; UnknownName for the site."""
-        query = lot_query()
         with self._reading() as connection:
+            query = lot_query(self._shown(connection)).where(self._lot_shown(connection))
             if site is not None:
                 query = query.where(t.lot.c.site_id == _known_site_id(connection, site))
             return tuple(lot_row(row) for row in connection.execute(query).mappings())
@@ -93,6 +106,9 @@ class Provenience(Store):
         edit.update(t.lot, lot_id, site_id=site_id)
         edit.log("site set", lot_id, lot, is_undoable=True)
         return self.lot(lot)
+
+    def _site_shown(self, connection: Connection) -> ColumnElement[bool]:
+        return true() if self._sees_all else t.site.c.id.not_in(gate.hidden_sites())
 
     def _site_id(self, name: str) -> int:
         found = self._work.connection.scalar(select(t.site.c.id).where(t.site.c.name == name))

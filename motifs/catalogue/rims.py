@@ -87,7 +87,7 @@ class Rims(Store):
         with self._reading() as connection:
             if lot is not None:
                 query = query.where(t.sherd.c.lot_id == lot_id_of(connection, lot))
-            rows = connection.execute(query).mappings().all()
+            rows = connection.execute(query.where(self._shown(connection))).mappings().all()
         return {row["number"]: RimRow(row["number"], _reading(row), row["made_by"], row["made_at"]) for row in rows}
 
 

@@ -95,7 +95,7 @@ class SecondLooks(Store):
         with self._reading() as connection:
             rows = connection.execute(select(t.second_look).order_by(t.second_look.c.id)).mappings().all()
             ids = {one["sherd_id"] for row in rows for one in row["sherds"]}
-            found = select(t.sherd.c.id, t.sherd.c.number).where(t.sherd.c.id.in_(ids))
+            found = select(t.sherd.c.id, t.sherd.c.number).where(t.sherd.c.id.in_(ids), self._shown(connection))
             numbers = {int(row.id): str(row.number) for row in connection.execute(found)}
         return tuple(_look(row, numbers) for row in rows)
 
@@ -158,7 +158,7 @@ class SecondLooks(Store):
             .order_by(t.second_answer.c.id)
         )
         with self._reading() as connection:
-            rows = connection.execute(query).mappings().all()
+            rows = connection.execute(query.where(self._shown(connection))).mappings().all()
         return tuple(
             SecondAnswerRow(row["number"], row["term"], row["confidence"], row["made_by"], row["made_at"])
             for row in rows
@@ -166,7 +166,11 @@ class SecondLooks(Store):
 
 
 def _look(row: RowMapping, numbers: Mapping[int, str]) -> SecondLookRow:
-    first = tuple(FirstLook(numbers[one["sherd_id"]], one["term"], one["by"]) for one in row["sherds"])
+    first = tuple(
+        FirstLook(numbers[one["sherd_id"]], one["term"], one["by"])
+        for one in row["sherds"]
+        if one["sherd_id"] in numbers
+    )
     return SecondLookRow(
         row["name"], row["kind"], row["seed"], first, row["first_before"], row["made_by"], row["made_at"]
     )

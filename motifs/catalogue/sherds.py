@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.content import content_key, outline_list
 from motifs.catalogue.lookup import find_kept_sherd, find_sherd, lot_id_of, sherd_query, sherd_row
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
     import numpy as np
     from numpy.typing import NDArray
-    from sqlalchemy import RowMapping
+    from sqlalchemy import Connection, RowMapping
 
     from motifs.catalogue.rows import SherdRow
 
@@ -90,9 +91,14 @@ class Sherds(Photos):
         return self.sherd(number)
 
     def sherd(self, number: str) -> SherdRow:
-        """Return the sherd of that number, also a dropped or merged one (see its state), or raise UnknownName."""
+        """Return the sherd of that number, also a dropped or merged one (see its state).
+
+        UnknownName for none, Restricted where it is kept back.
+        """
         with self._reading() as connection:
-            return sherd_row(find_sherd(connection, number))
+            found = find_sherd(connection, number)
+            self._refuse_hidden(connection, found)
+            return sherd_row(found)
 
     def sherds(
         self, lot: str | None = None, *, photo_id: int | None = None, with_dropped: bool = False
@@ -119,6 +125,7 @@ class Sherds(Photos):
                 query = query.where(t.sherd.c.photo_id == find_photo(connection, photo_id)["id"])
             if not with_dropped:
                 query = query.where(t.sherd.c.state == "kept")
+            query = query.where(self._shown(connection))
             return tuple(sherd_row(row) for row in connection.execute(query).mappings())
 
     def replace_outline(
@@ -303,6 +310,12 @@ class Sherds(Photos):
         edit.update(t.sherd, sherd["id"], look=None)
         edit.log(OUTLINE_ACCEPTED, sherd["lot_id"], number, is_undoable=True)
         return self.sherd(number)
+
+    def _refuse_hidden(self, connection: Connection, sherd: RowMapping) -> None:
+        if connection.scalar(select(t.sherd.c.id).where(t.sherd.c.id == sherd["id"], self._shown(connection))) is None:
+            lot = connection.execute(select(t.lot).where(t.lot.c.id == sherd["lot_id"])).mappings().one()
+            ids = {"sherd_id": sherd["id"], "lot_id": lot["id"], "site_id": lot["site_id"]}
+            raise gate.refusal(connection, "sherd", sherd["number"], ids)
 
     def _insert_sherd(self, edit: Edit, photo: RowMapping, outline: list[list[float]], sizes: dict[str, Any]) -> str:
         number = self._next_number(photo)

@@ -44,7 +44,7 @@ class SortingWords(Store):
         """Return the catalogue numbers of a lot's kept sherds in the lot's order, without their outlines; UnknownName for the lot."""
         with self._reading() as connection:
             query = select(t.sherd.c.number).where(
-                t.sherd.c.lot_id == lot_id_of(connection, lot), t.sherd.c.state == "kept"
+                t.sherd.c.lot_id == lot_id_of(connection, lot), t.sherd.c.state == "kept", self._shown(connection)
             )
             return tuple(connection.scalars(query.order_by(t.sherd.c.id)))
 
@@ -98,7 +98,11 @@ class SortingWords(Store):
             .order_by(t.open_pair.c.id)
         )
         with self._reading() as connection:
-            rows = connection.execute(query.where(t.open_pair.c.lot_id == lot_id_of(connection, lot))).mappings()
+            query = query.where(t.open_pair.c.lot_id == lot_id_of(connection, lot))
+            query = query.where(
+                self._shown(connection, t.open_pair.c.a_id), self._shown(connection, t.open_pair.c.b_id)
+            )
+            rows = connection.execute(query).mappings()
             return tuple(OpenPairRow(row["a"], row["b"], row["made_by"], row["made_at"]) for row in rows)
 
     def lock_vessel(self, lot: str, vessel: str, numbers: Sequence[str]) -> LockRow:
@@ -149,6 +153,7 @@ class SortingWords(Store):
             rows = connection.execute(_locks(lot_id_of(connection, lot))).mappings().all()
             ids = {sherd_id for row in rows for sherd_id in row["sherd_ids"]}
             kept = select(t.sherd.c.id, t.sherd.c.number).where(t.sherd.c.id.in_(ids), t.sherd.c.state == "kept")
+            kept = kept.where(self._shown(connection))
             numbers = {int(row.id): str(row.number) for row in connection.execute(kept)} if ids else {}
         found = (
             LockRow(

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import copy
 import threading
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, Self, cast
 
-from sqlalchemy import Connection, Engine, Table, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, Engine, Table, func, insert, select, true, update
 
-from motifs.catalogue import database, tables
+from motifs.catalogue import database, gate, tables
 from motifs.catalogue.derived_files import is_wanted_derived
 from motifs.catalogue.files import DERIVED, EXPORTS, PHOTOS, Journal, has_unfinished, recover
 from motifs.catalogue.lookup import lot_id_of
@@ -99,6 +100,8 @@ class Edit:
 
 class Store:
     """An open collection folder and its database."""
+
+    _sees_all = False  # what is restricted is kept back, unless it was unlocked with a reason
 
     def __init__(self, folder: Path, engine: Engine) -> None:
         self.folder = folder
@@ -233,6 +236,21 @@ class Store:
             return
         with database.reading(self._engine) as connection:
             yield connection
+
+    def _shown(self, connection: Connection, sherd_id: ColumnElement[Any] | None = None) -> ColumnElement[bool]:
+        """The condition that a sherd may be shown; every reading of sherds has it. sherd_id: the column, sherd.id by default."""
+        column = tables.sherd.c.id if sherd_id is None else sherd_id
+        return true() if self._sees_all else gate.is_shown(connection, column)
+
+    def _lot_shown(self, connection: Connection) -> ColumnElement[bool]:
+        """The condition that a lot may be shown."""
+        return true() if self._sees_all else gate.is_lot_shown(connection, tables.lot.c.id)
+
+    def seeing_all(self) -> Self:
+        """Return the same collection with nothing kept back, for upkeep: what it gives is never shown to anybody."""
+        wide = copy.copy(self)
+        wide._sees_all = True
+        return wide
 
     def _recover(self) -> None:
         if has_unfinished(self.folder):

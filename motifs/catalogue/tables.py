@@ -12,8 +12,10 @@ from motifs.catalogue import (
     comparanda_tables,
     first_tables,
     join_tables,
+    mending_tables,
     outline_tables,
     plane_tables,
+    record_tables,
     sorting_tables,
     view_tables,
     vocabulary_tables,
@@ -28,6 +30,8 @@ comparanda_tables.build(metadata)
 join_tables.build(metadata)
 vocabulary_tables.build(metadata)
 sorting_tables.build(metadata)
+record_tables.build(metadata)
+mending_tables.build(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
@@ -51,6 +55,11 @@ second_look = metadata.tables["second_look"]
 second_answer = metadata.tables["second_answer"]
 open_pair = metadata.tables["open_pair"]
 vessel_lock = metadata.tables["vessel_lock"]
+find_record = metadata.tables["find_record"]
+restriction = metadata.tables["restriction"]
+placement = metadata.tables["placement"]
+treatment = metadata.tables["treatment"]
+vessel_form = metadata.tables["vessel_form"]
 
 # Which migrations have run; made before the first of them, and never changed.
 migration = Table(
@@ -77,6 +86,11 @@ ABSENT: dict[str, dict[str, object]] = {
     "second_answer": {"is_active": False},
     "open_pair": {"is_active": False},
     "vessel_lock": {"is_active": False},
+    "find_record": {"is_active": False},
+    "restriction": {"is_active": False},
+    "placement": {"is_active": False},
+    "treatment": {"is_active": False},
+    "vessel_form": {"is_active": False},
 }
 """What makes a row of a table count as not there: undoing an addition sets this, so nothing is ever deleted."""
 

@@ -12,6 +12,7 @@ from motifs.catalogue.comparanda import LIST_VERBS
 from motifs.catalogue.labels import LABEL_VERBS
 from motifs.catalogue.lookup import find_kept_sherd, ids_and_keys, lot_id_of
 from motifs.catalogue.names import check_name, check_note
+from motifs.catalogue.records import RECORD_VERBS
 from motifs.catalogue.rows import TAG_KINDS, BoxPx, Json, ProposalRow, TagRow
 from motifs.catalogue.sherds import OUTLINE_ACCEPTED, RIM_UP_SET
 from motifs.catalogue.store import Edit
@@ -156,7 +157,16 @@ class Tags(Word):
             t.event.c.lot_id == row["lot_id"],
             t.event.c.id > row["lot_version"],
             t.event.c.verb.not_in(
-                [PROPOSED, MEASURED, RIM_UP_SET, OUTLINE_ACCEPTED, *VIEW_VERBS, *LABEL_VERBS, *LIST_VERBS]
+                [
+                    PROPOSED,
+                    MEASURED,
+                    RIM_UP_SET,
+                    OUTLINE_ACCEPTED,
+                    *VIEW_VERBS,
+                    *LABEL_VERBS,
+                    *LIST_VERBS,
+                    *RECORD_VERBS,
+                ]
             ),
         )
         with self._reading() as connection:

@@ -133,7 +133,7 @@ class Upkeep(History):
         return sorted(path for part in parts for path in part.rglob("*") if path.is_file())
 
     def _crop_findings(self, recut: Callable[[SherdRow], SherdCrop] | None) -> Iterator[Finding]:
-        for sherd in self.sherds():
+        for sherd in self.seeing_all().sherds():
             path = files.crop_path(self.derived_folder, sherd.content_key)
             try:
                 files.read_crop(path, sherd.content_key)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from sqlalchemy import RowMapping, Select, select
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, or_, select
 
 from motifs.catalogue import tables as t
 from motifs.catalogue.content import outline_list
@@ -135,7 +135,8 @@ class Views(Store):
     def view(self, view_id: int) -> ViewRow:
         """Return the view of that id, or raise UnknownName."""
         with self._reading() as connection:
-            row = connection.execute(_view_query().where(t.view.c.id == view_id)).mappings().one_or_none()
+            query = _view_query().where(t.view.c.id == view_id, self._view_shown(connection))
+            row = connection.execute(query).mappings().one_or_none()
         if row is None or row["standing"] == DROPPED:
             raise UnknownName(f"no view {view_id}; list the views of the lot to see which there are")
         return _view_row(row)
@@ -148,7 +149,12 @@ class Views(Store):
                 query = query.where(t.photo.c.lot_id == lot_id_of(connection, lot))
             if sherd is not None:
                 query = query.where(t.view.c.sherd_id == find_kept_sherd(connection, sherd)["id"])
+            query = query.where(self._view_shown(connection))
             return tuple(_view_row(row) for row in connection.execute(query).mappings())
+
+    def _view_shown(self, connection: Connection) -> ColumnElement[bool]:
+        is_loose = t.view.c.sherd_id.is_(None)
+        return and_(or_(is_loose, self._shown(connection, t.view.c.sherd_id)), self._lot_shown(connection))
 
     def _sherd_of_lot(self, number: str, photo: RowMapping) -> int:
         sherd = find_kept_sherd(self._work.connection, number)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select, update
 
+from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.names import check_name, check_note, unknown
 from motifs.catalogue.store import Edit, Store
@@ -31,7 +32,9 @@ class Vocabulary(Store):
             query = query.where(t.term.c.kind == kind)
         with self._reading() as connection:
             rows = connection.execute(query).mappings().all()
-        return tuple(sorted((_term(row) for row in rows), key=lambda term: (term.kind, term.label)))
+            hidden = frozenset() if self._sees_all else gate.hidden_terms(connection)
+        shown = [row for row in rows if row["kind"] != gate.MOTIF or row["label"].casefold() not in hidden]
+        return tuple(sorted((_term(row) for row in shown), key=lambda term: (term.kind, term.label)))
 
     def add_terms(self, terms: Sequence[Term]) -> None:
         """Add terms. NameRefused or InputError for a name that cannot be, or one that is there."""

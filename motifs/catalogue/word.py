@@ -70,7 +70,9 @@ class Word(Derived):
     def links(self, lot: str) -> tuple[LinkRow, ...]:
         """Return the links between kept sherds of a lot, oldest first; UnknownName for the lot."""
         with self._reading() as connection:
-            rows = connection.execute(active_links(lot_id_of(connection, lot))).mappings()
+            query = active_links(lot_id_of(connection, lot))
+            query = query.where(self._shown(connection, t.link.c.a_id), self._shown(connection, t.link.c.b_id))
+            rows = connection.execute(query).mappings()
             return tuple(
                 LinkRow(row["id"], lot, row["a"], row["b"], row["relation"], row["made_by"], row["made_at"])
                 for row in rows
@@ -153,7 +155,8 @@ class Word(Derived):
             .order_by(t.sherd.c.id)
         )
         with self._reading() as connection:
-            rows = connection.execute(query.where(t.sherd.c.lot_id == lot_id_of(connection, lot)))
+            query = query.where(t.sherd.c.lot_id == lot_id_of(connection, lot), self._shown(connection))
+            rows = connection.execute(query)
             return {
                 row.number: AttributionRow(row.number, row.vessel, row.made_by, row.note, row.made_at) for row in rows
             }

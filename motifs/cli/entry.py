@@ -16,6 +16,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, Protocol
 
+from motifs.cli.options import UNLOCKING, UNLOCKING_BY
 from motifs.errors import MotifsError
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ COMMANDS = (
     "joins",
     "symmetry",
     "sites",
+    "report",
     "vocabulary",
     "tag",
     "agreement",
@@ -48,12 +50,16 @@ COMMANDS = (
     "lists",
     "proposals",
     "practice",
+    "restrict",
     "check",
     "backup",
     "encoders",
     "serve",
 )
 """Every command, in the order of the help page; each is a module of this package."""
+
+MODULES = {"import": "import_"}
+"""Modules of commands whose names Python keeps for itself."""
 
 DEFAULT_COLLECTION = Path("collection")
 INTERRUPTED = 128 + signal.SIGINT
@@ -81,7 +87,7 @@ class OneLineParser(argparse.ArgumentParser):
 
 def command_named(name: str) -> Command:
     """Return the module of a command; cheap, since commands import their workflow only when run."""
-    return importlib.import_module(f"motifs.cli.{name}")
+    return importlib.import_module(f"motifs.cli.{MODULES.get(name, name)}")
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -105,13 +111,19 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def _add_common(parser: argparse.ArgumentParser, collection: object, as_json: object) -> None:
-    """Add the two options that every command takes."""
+    """Add the options that every command takes."""
     parser.add_argument(
         "--collection",
         type=Path,
         metavar="DIR",
         default=collection,
         help="the collection's folder (default: ./collection)",
+    )
+    parser.add_argument(
+        "--unlock",
+        metavar="REASON",
+        default=argparse.SUPPRESS if as_json is argparse.SUPPRESS else None,
+        help="see what is restricted, for a reason that goes on record with your name",
     )
     parser.add_argument("--json", action="store_true", default=as_json, help="print one JSON document and nothing else")
 
@@ -120,6 +132,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command line; return the exit code."""
     try:
         arguments = build_parser().parse_args(argv)
+        UNLOCKING.set(arguments.unlock)
+        UNLOCKING_BY.set(getattr(arguments, "by", None))
         answer = command_named(arguments.command).run(arguments)
         _print_answer(answer, as_json=arguments.json)
         if answer.then is not None:

@@ -6,6 +6,7 @@ import argparse
 import getpass
 import math
 from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -13,6 +14,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from motifs.catalogue import Catalogue
+
+
+UNLOCKING: ContextVar[str | None] = ContextVar("unlocking", default=None)
+"""Why this command may see what is restricted, as given with --unlock; None: it may not."""
+
+UNLOCKING_BY: ContextVar[str | None] = ContextVar("unlocking_by", default=None)
+"""Who says so, as given with --by."""
 
 
 def positive_number(text: str) -> float:
@@ -93,4 +101,10 @@ def collection(folder: Path, *, create: bool = False) -> Iterator[Catalogue]:
     from motifs.catalogue import Catalogue
 
     with Catalogue.open(folder, create=create) as cat:
-        yield cat
+        reason = UNLOCKING.get()
+        if reason is None:
+            yield cat
+            return
+        with cat.transaction(by=by_name(argparse.Namespace(by=UNLOCKING_BY.get()))):
+            unlocked = cat.unlock(reason)
+        yield unlocked

@@ -36,7 +36,7 @@ def check_collection(cat: Catalogue, *, repair: bool = False, by: str) -> Health
     """
     if repair:
         with cat.transaction(by=by):
-            findings = cat.check(repair=True, recut=partial(recut, cat))
+            findings = cat.check(repair=True, recut=partial(recut, cat.seeing_all()))
     else:
         findings = cat.check()
     return Health(findings, len(cat.lots()), len(cat.photos()), len(cat.sherds()))

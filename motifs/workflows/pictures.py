@@ -13,7 +13,7 @@ from PIL import Image
 from motifs.catalogue.derived_files import crop_path
 from motifs.catalogue.files import write_atomically
 from motifs.errors import CollectionNotWritable
-from motifs.imaging import read_photo
+from motifs.workflows.covered import crop_to_show, photo_to_show
 from motifs.workflows.crops import crops_of
 
 if TYPE_CHECKING:
@@ -103,12 +103,12 @@ def crop_jpeg(cat: Catalogue, sherd: SherdRow) -> tuple[bytes, int, int]:
     Never turned: a box is kept in px of the crop.
     """
     _, crop = next(crops_of(cat, [sherd]))
-    return _jpeg(Image.fromarray(crop.image)), crop.image.shape[1], crop.image.shape[0]
+    return _jpeg(Image.fromarray(crop_to_show(cat, sherd, crop))), crop.image.shape[1], crop.image.shape[0]
 
 
 def photo_jpeg(cat: Catalogue, photo: PhotoRow, *, longest_px: int = SCREEN_PX) -> bytes:
     """The oriented photograph as JPEG, its longer side at most longest_px; nothing of the file's own notes comes along."""
-    image = Image.fromarray(read_photo(cat.photo_file(photo)).rgb)
+    image = Image.fromarray(photo_to_show(cat, photo).rgb)
     image.thumbnail((longest_px, longest_px), Image.Resampling.BOX)
     return _jpeg(image)
 
@@ -122,15 +122,19 @@ def photo_copies(cat: Catalogue, photo: PhotoRow) -> PhotoCopies:
         The original is gone or cannot be read, and no copies were kept.
     """
     files = [_copy_file(cat, photo, side_px) for side_px in COPY_SIDES_PX]
-    kept = [_kept_copy(file) for file in files]
+    # A copy with something covered is never kept: it would outlast the restriction, or a kept one would come before it.
+    is_covered = bool(cat.covered_outlines(photo.photo_id))
+    kept = [b"" if is_covered else _kept_copy(file) for file in files]
     if all(kept):
         return PhotoCopies(*kept)
-    rgb = Image.fromarray(read_photo(cat.photo_file(photo)).rgb)
+    rgb = Image.fromarray(photo_to_show(cat, photo).rgb)
     made = []
     for side_px, file in zip(COPY_SIDES_PX, files, strict=True):
         smaller = rgb.copy()
         smaller.thumbnail((side_px, side_px), Image.Resampling.BOX, reducing_gap=None)
         made.append(_jpeg(smaller))
+        if is_covered:
+            continue
         with suppress(CollectionNotWritable):
             write_atomically(file, made[-1], is_lasting=False)
     return PhotoCopies(*made)

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from motifs.imaging import draw_outlines, read_photo
+from motifs.imaging import draw_outlines
+from motifs.workflows.covered import photo_to_show
 from motifs.workflows.crops import crops_of
 from motifs.workflows.pictures import turned
 
@@ -65,7 +66,7 @@ def outline_sheets(cat: Catalogue, lot: str, *, sorting: LotSorting | None = Non
     for row in cat.photos(lot):
         sherds = cat.sherds(photo_id=row.photo_id)
         labels = [_outline_label(sherd.number, lot, vessel) for sherd in sherds]
-        drawn = draw_outlines(read_photo(cat.photo_file(row)), [sherd.outline_px for sherd in sherds], labels)
+        drawn = draw_outlines(photo_to_show(cat, row), [sherd.outline_px for sherd in sherds], labels)
         sheets.append(_save(cat, Image.fromarray(drawn), f"{lot} outlines {row.photo_id}.jpg"))
     return sheets
 

@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 
 
 @st.cache_resource(max_entries=30, show_spinner=False)
-def _kept_crop(_cat: Catalogue, content_key: str, _sherd: SherdRow) -> tuple[bytes, int, int]:
+def _kept_crop(_cat: Catalogue, content_key: str, covered: str, _sherd: SherdRow) -> tuple[bytes, int, int]:
     return crop_jpeg(_cat, _sherd)
 
 
 def crop_size_px(cat: Catalogue, sherd: SherdRow) -> tuple[int, int]:
     """Width and height of the sherd's crop, px."""
-    _, width_px, height_px = _kept_crop(cat, sherd.content_key, sherd)
+    _, width_px, height_px = _kept_crop(cat, sherd.content_key, repr(cat.covered_outlines(sherd.photo_id)), sherd)
     return width_px, height_px
 
 
@@ -37,7 +37,7 @@ def show_box_picture(
             x, y, width, height = (int(number) for number in sent) if len(sent) == 4 else (0, 0, 0, 0)
             on_box((x, y, width, height) if width and height else None)
 
-    jpeg, width_px, height_px = _kept_crop(cat, sherd.content_key, sherd)
+    jpeg, width_px, height_px = _kept_crop(cat, sherd.content_key, repr(cat.covered_outlines(sherd.photo_id)), sherd)
     mount = component_named("box_picture", '<div class="boxed"></div>')
     mount(
         key=key,

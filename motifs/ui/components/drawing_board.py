@@ -33,7 +33,7 @@ class Drawing:
 
 
 @st.cache_resource(max_entries=MOST_PHOTOGRAPHS, show_spinner="Getting the photograph")
-def _copies(_cat: Catalogue, sha256: str, _photo: PhotoRow) -> PhotoCopies:
+def _copies(_cat: Catalogue, sha256: str, covered: str, _photo: PhotoRow) -> PhotoCopies:
     return photo_copies(_cat, _photo)
 
 
@@ -67,7 +67,7 @@ def show_board(
         if sent in ASKS:
             on_ask(str(sent))
 
-    copies = _copies(cat, photo.sha256, photo)
+    copies = _copies(cat, photo.sha256, repr(cat.covered_outlines(photo.photo_id)), photo)
     urls = {
         name: address_of(getattr(copies, name), "image/jpeg", f"{key}-{name}") for name in ("small", "screen", "detail")
     }
