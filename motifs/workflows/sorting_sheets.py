@@ -25,7 +25,7 @@ CAPTION_MM, GAP_MM, LEAST_TILE_MM = 8.5, 3.0, 21.0
 SIDE_MM = 74.0
 ANSWERS = ("same vessel", "different vessels", "can't tell")
 PROPOSAL_LINE = (
-    "Vessels without a name are proposals by evidence. Support s: of 100 sherds with such evidence about 100 s lie right. "
+    "A vessel that nobody accepted is a proposal by evidence. Support s: of 100 sherds with such evidence about 100 s lie right. "
     "A tick stands for a person's word. Sizes are comparable unless a sherd is marked."
 )
 

@@ -65,7 +65,7 @@ function tileOf(tile, data, send, picks) {
       event.dataTransfer.setData("text/plain", JSON.stringify(several));
     };
     const pick = make("input", { type: "checkbox", class: "pick", "aria-label": `pick ${tile.sherd}`, "data-pick": tile.sherd });
-    pick.onclick = (event) => { event.preventDefault(); picks.toggle(tile.sherd, event.shiftKey); };
+    pick.onclick = (event) => picks.toggle(tile.sherd, event.shiftKey);
     item.append(pick);
   }
   return item;

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
     from motifs.workflows.table import LotTable
 
-HEIGHT_PX = 560
+HEIGHT_PX = 480
 LEAD = (
     "Every sherd is a point; points lie close where the evidence for one vessel is strong. Drag a lasso round some, or choose them in "
     "the list, and move them together. The map shows two axes of many: what overlaps here may still be told apart."
@@ -92,7 +92,8 @@ def _figure(shown: tuple[Cloud, ...], lot_map: LotMap) -> go.Figure:
                 marker={
                     "color": cloud.colour,
                     "symbol": cloud.sign,
-                    "size": 11,
+                    "size": 9,
+                    "opacity": 0.8,
                     "line": {"width": 1, "color": "#1d242b"},
                 },
             )

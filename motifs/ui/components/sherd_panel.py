@@ -34,8 +34,8 @@ if TYPE_CHECKING:
     from motifs.workflows.sorting import PairQuestion
     from motifs.workflows.table import LotTable, TableSherd
 
-PANEL_PICTURE_PX = 290
-QUESTION_PICTURE_PX = 230
+PANEL_PICTURE_PX = 200
+QUESTION_PICTURE_PX = 170
 NO_SHERD = "none open"
 
 
