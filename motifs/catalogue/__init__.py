@@ -33,7 +33,7 @@ mending      place_sherd, withdraw_placement, placements, add_treatment, withdra
 vocabulary   terms, add_terms, replace_term, drop_term
 second look  add_second_look, second_looks, second_look, answer_second_look, second_answers
 contact      sherd_lines, tag_counts
-records      save_record, withdraw_record, record, records, known_numbers
+records      save_record, save_records, withdraw_record, record, records, known_numbers
 restricted   restrict, lift_restriction, restrictions, withheld, unlock, seeing_all, covered_outlines
 upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 ===========  ===================================================================================================

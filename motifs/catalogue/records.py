@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import RowMapping, Select, and_, or_, select, true
+from sqlalchemy import RowMapping, Select, and_, select, true
 
 from motifs.catalogue import gate
 from motifs.catalogue import tables as t
@@ -16,7 +16,7 @@ from motifs.catalogue.store import Edit, Store
 from motifs.errors import InputError, UnknownName
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from sqlalchemy import ColumnElement, Connection
 
@@ -30,7 +30,7 @@ RECORD_FIELDS = (
 NUMBER_FIELDS = frozenset({"weight g", "thickness mm", "length mm", "rim diameter mm", "latitude", "longitude"})
 """Fields that have to read as a number; the text stays as it was written."""
 
-RECORD_VERBS = ("record added", "record changed", "record withdrawn")
+RECORD_VERBS = ("written record", "record withdrawn")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,37 +49,44 @@ class Records(Store):
     """The written records of a collection."""
 
     def save_record(self, number: str, lot: str, fields: Mapping[str, str]) -> RecordRow:
-        """Write the record of a find, or change the one that is there: the fields given, the others stay. Undoable.
+        """Write the record of one find; as `save_records`."""
+        self.save_records([(number, lot, fields)])
+        return self.record(number)
+
+    def save_records(self, written: Sequence[tuple[str, str, Mapping[str, str]]]) -> None:
+        """Write records of finds, or change those that are there: the fields given, the others stay. Undoable lot by lot.
 
         Parameters
         ----------
-        number
-            Catalogue number, text as typed.
-        lot
-            Must be there.
-        fields
-            By name; an empty text takes a field out.
+        written
+            (catalogue number, lot, texts by field) each; an empty text takes a field out.
 
         Raises
         ------
         NameRefused, UnknownName, InputError
-            The number cannot be one; no such lot; another field, a control character, or the find is in another lot.
+            A number that cannot be one; no such lot; another field, a control character, or a find of another lot.
         """
-        lot_id = lot_id_of(self._work.connection, lot)
-        number = check_number(number)
-        told = {check_field(name): check_note(text, name) for name, text in fields.items()}
-        self._refuse_other_lot(number, lot_id)
-        present = self._record_row(number)
-        edit = Edit(self._work)
-        if present is None:
-            kept = {name: text for name, text in told.items() if text}
-            edit.insert(t.find_record, {"number": number, "lot_id": lot_id, "fields": kept, "is_active": True})
-            edit.log("record added", lot_id, number, is_undoable=True)
-        else:
-            merged = {name: text for name, text in {**present["fields"], **told}.items() if text}
-            edit.update(t.find_record, present["id"], fields=merged)
-            edit.log("record changed", lot_id, number, is_undoable=True)
-        return self.record(number)
+        lots = {lot: lot_id_of(self._work.connection, lot) for lot in dict.fromkeys(lot for _, lot, _ in written)}
+        known, present = self.known_numbers(), self._active_rows()
+        edits = {lot: Edit(self._work) for lot in lots}
+        subjects: dict[str, list[str]] = {lot: [] for lot in lots}
+        for typed, lot, texts in written:
+            number = check_number(typed)
+            if known.setdefault(number, lot) != lot:
+                raise InputError(f"find '{number}' is in lot '{known[number]}'; a catalogue number is one find's only")
+            told = {check_field(name): check_note(text, name) for name, text in texts.items()}
+            row_id, before = present.get(number, (None, {}))
+            kept = {name: text for name, text in {**before, **told}.items() if text}
+            if row_id is None:
+                values = {"number": number, "lot_id": lots[lot], "fields": kept, "is_active": True}
+                row_id = edits[lot].insert(t.find_record, values)
+            elif kept != before:
+                edits[lot].update(t.find_record, row_id, fields=kept)
+            present[number] = (row_id, kept)
+            subjects[lot].append(number)
+        for lot, edit in edits.items():
+            told_of = subjects[lot][0] if len(subjects[lot]) == 1 else f"{len(subjects[lot])} finds"
+            edit.log(RECORD_VERBS[0], lots[lot], told_of, is_undoable=True)
 
     def withdraw_record(self, number: str) -> None:
         """Take a record out; it stays in the history. Undoable. UnknownName where there is none."""
@@ -136,14 +143,10 @@ class Records(Store):
         query = select(t.find_record).where(t.find_record.c.number == number, t.find_record.c.is_active)
         return self._work.connection.execute(query).mappings().one_or_none()
 
-    def _refuse_other_lot(self, number: str, lot_id: int) -> None:
-        sherd = select(t.sherd.c.lot_id).where(t.sherd.c.number == number, or_(t.sherd.c.state == "kept"))
-        record = select(t.find_record.c.lot_id).where(t.find_record.c.number == number, t.find_record.c.is_active)
-        for query in (sherd, record):
-            found = self._work.connection.scalar(query)
-            if found is not None and found != lot_id:
-                name = self._work.connection.scalar(select(t.lot.c.name).where(t.lot.c.id == found))
-                raise InputError(f"find '{number}' is in lot '{name}'; a catalogue number is one find's only")
+    def _active_rows(self) -> dict[str, tuple[int | None, dict[str, str]]]:
+        query = select(t.find_record).where(t.find_record.c.is_active)
+        rows = self._work.connection.execute(query).mappings()
+        return {row["number"]: (row["id"], dict(row["fields"])) for row in rows}
 
 
 def check_field(name: str) -> str:
