@@ -40,6 +40,7 @@ COMMANDS = (
     "redo",
     "comparanda",
     "joins",
+    "layout",
     "symmetry",
     "sites",
     "report",
