@@ -13,6 +13,7 @@ import numpy as np
 
 from motifs.imaging.colour import fractional_to_linear, linear_to_lab, to_srgb8
 from motifs.imaging.grain import concentrated, principal_axes
+from motifs.imaging.quantiles import percentiles
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -176,7 +177,7 @@ def backdrop_colour(
         inside = (np.abs(sample - centre) < 3.0 * sd).all(axis=1)
         if inside.sum() < 50:
             break
-        centre = np.median(sample[inside], axis=0)
+        centre = percentiles(sample[inside], (50,))[0]
         sd = np.maximum(_spread(sample[inside] - centre), least)
     return BackdropColour(centre=centre, sd_grid=_local_sd(lab, centre, np.maximum(sd, coding)), level=level)
 
@@ -216,11 +217,11 @@ def grained_colour(
 
 def _spread(residual: NDArray[np.floating[Any]]) -> NDArray[np.float64]:
     """Standard deviations, (3,), of (N, 3) residuals; of L* the smaller of both sides, as shadows widen one."""
-    spread: NDArray[np.float64] = _WIDE * np.percentile(np.abs(residual), 80, axis=0)
+    spread: NDArray[np.float64] = _WIDE * percentiles(np.abs(residual), (80,))[0]
     lightness = residual[:, 0]
     lighter, darker = lightness[lightness >= 0], -lightness[lightness < 0]
     if min(len(lighter), len(darker)) > 0.2 * len(lightness):
-        spread[0] = _WIDE * min(float(np.percentile(lighter, 80)), float(np.percentile(darker, 80)))
+        spread[0] = _WIDE * min(float(percentiles(lighter, (80,))[0]), float(percentiles(darker, (80,))[0]))
     return spread
 
 

@@ -127,32 +127,31 @@ def _blobs(binary: NDArray[np.uint8]) -> _Blobs:
 
 def _rows_of(blobs: _Blobs) -> list[Row]:
     """Maximal chains of like blobs two sides apart along one of their axes."""
-    rows: list[Row | None] = []
-    count = len(blobs.centres)
-    for start in range(count):
-        for turn in (0, 1):
-            steps = _neighbours(blobs, start, turn)
-            rows.extend(_chain(blobs, start, other, turn) for other in steps)
+    rows = [_chain(blobs, start, other) for start, other in _neighbours(blobs)]
     return [row for row in rows if row is not None]
 
 
-def _neighbours(blobs: _Blobs, start: int, turn: int) -> NDArray[np.intp]:
-    """Blobs one step away from a blob along its first (turn 0) or second side."""
-    axis = blobs.axes[start]
-    if turn:
-        axis = np.array([-axis[1], axis[0]])
-    along_side, across_side = blobs.sides[start][[turn, 1 - turn]]
-    shift = blobs.centres - blobs.centres[start]
-    # Both ways: a square blob's own axis may point either way.
-    along = np.abs(shift @ axis)
-    across = np.abs(shift @ np.array([-axis[1], axis[0]]))
+def _neighbours(blobs: _Blobs) -> list[tuple[int, int]]:
+    """Pairs of like blobs, the second one step away from the first along either of its sides."""
     areas = blobs.sides.prod(axis=1)
-    alike = np.abs(np.log(areas / areas[start])) < 0.35
-    good = (along > 1.6 * along_side) & (along < 2.5 * along_side) & (across < 0.25 * across_side + 0.5) & alike
-    return np.flatnonzero(good)
+    first, second = np.nonzero(np.abs(np.log(areas[:, None] / areas[None])) < 0.35)
+    shift = blobs.centres[second] - blobs.centres[first]
+    axis = blobs.axes[first]
+    # Both ways: a square blob's own axis may point either way.
+    along = np.abs((shift * axis).sum(axis=1))
+    across = np.abs(shift[:, 1] * axis[:, 0] - shift[:, 0] * axis[:, 1])
+    long, wide = blobs.sides[first].T
+    forth = (along > 1.6 * long) & (along < 2.5 * long) & (across < 0.25 * wide + 0.5)
+    aside = (across > 1.6 * wide) & (across < 2.5 * wide) & (along < 0.25 * long + 0.5)
+    pairs = [
+        (int(first[at]), turn, int(second[at]))
+        for turn, good in ((0, forth), (1, aside))
+        for at in np.flatnonzero(good)
+    ]
+    return [(start, other) for start, _, other in sorted(pairs)]
 
 
-def _chain(blobs: _Blobs, start: int, second: int, turn: int) -> Row | None:
+def _chain(blobs: _Blobs, start: int, second: int) -> Row | None:
     """Follow equal steps from a pair; None when the pair is not the start of the chain."""
     step = blobs.centres[second] - blobs.centres[start]
     tolerance = 0.12 * float(np.hypot(*step)) + 0.7

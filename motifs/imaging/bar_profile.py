@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import statistics
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import cv2
 import numpy as np
+
+from motifs.imaging.quantiles import median, percentiles
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -49,12 +52,12 @@ def levels_of(grey: NDArray[np.float32], offsets: NDArray[np.float64], row: Row)
     even: list[float] = []
     odd: list[float] = []
     for block in range(1 - row.count, row.count):
-        near = np.abs(offsets - block) < 0.25
-        if near.any():
-            (odd if block % 2 else even).append(float(np.median(grey[near])))
+        near = grey[_within(offsets, block, 0.25)]
+        if near.size:
+            (odd if block % 2 else even).append(median(near))
     if not even or not odd:
         return None
-    levels = float(np.median(even)), float(np.median(odd))
+    levels = statistics.median(even), statistics.median(odd)
     contrast = abs(levels[0] - levels[1])
     return levels if contrast >= max(_MIN_CONTRAST, _LEAST_DEPTH * max(levels)) else None
 
@@ -69,12 +72,12 @@ def extent(
     contrast = abs(levels[0] - levels[1])
 
     def fits(index: int) -> bool:
-        near = np.abs(offsets - index) < 0.28
-        if near.sum() < 0.5 * _SAMPLES_PER_BLOCK * 0.56:
+        near = _within(offsets, index, 0.28)
+        if near.stop - near.start < 0.5 * _SAMPLES_PER_BLOCK * 0.56:
             return False
         expected = levels[0] if index % 2 == 0 else levels[1]
         steady = float(spread[near].mean()) < _LEVEL_TOLERANCE * contrast
-        return steady and float(np.percentile(np.abs(grey[near] - expected), 85)) < _LEVEL_TOLERANCE * contrast
+        return steady and float(percentiles(np.abs(grey[near] - expected), (85,))[0]) < _LEVEL_TOLERANCE * contrast
 
     if not fits(0):
         return 0, -1
@@ -99,6 +102,12 @@ def seen_ends(
     if not _has_end(grey, offsets, levels, last, 1):
         last -= 1
     return first, last
+
+
+def _within(offsets: NDArray[np.float64], place: float, reach: float) -> slice:
+    """Which of the rising offsets lie nearer to a place than `reach`."""
+    first = int(np.searchsorted(offsets, place - reach, side="right"))
+    return slice(first, max(first, int(np.searchsorted(offsets, place + reach, side="left"))))
 
 
 def _has_end(
@@ -191,9 +200,9 @@ def alternation(
     grey, _, offsets = profile(rgb, line)
     values, signs = [], []
     for block in range(ends[0], ends[1] + 1):
-        near = np.abs(offsets - block) < 0.25
-        if near.any():
-            values.append(float(np.median(grey[near])))
+        near = grey[_within(offsets, block, 0.25)]
+        if near.size:
+            values.append(median(near))
             signs.append(1.0 if block % 2 == 0 else -1.0)
     if len(values) < 2:
         return 0.0
@@ -209,17 +218,16 @@ def evenness(rgb: NDArray[np.uint8], row: Row, ends: tuple[int, int], across: fl
     beside = grey[(offsets > ends[0] - 0.4) & (offsets < ends[1] + 0.4)]
     if beside.size < _SAMPLES_PER_BLOCK:
         return 1.0
-    return float((np.abs(beside - np.median(beside)) < 0.12 * contrast).mean())
+    return float((np.abs(beside - median(beside)) < 0.12 * contrast).mean())
 
 
 def grain(rgb: NDArray[np.uint8], row: Row, ends: tuple[int, int]) -> float:
     """Median standard deviation of grey (0..1) inside the middles of the blocks."""
     across = np.linspace(-0.25, 0.25, 12) * row.height_px
-    spreads = []
-    for block in range(ends[0], ends[1] + 1):
-        along = (block + np.linspace(-0.25, 0.25, 12)) * row.block_px
-        x = row.centre[0] + along[None] * row.axis[0] - across[:, None] * row.axis[1]
-        y = row.centre[1] + along[None] * row.axis[1] + across[:, None] * row.axis[0]
-        pixels = cv2.remap(rgb, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR).astype(np.float32)
-        spreads.append(float((pixels @ _GREY).std()) / 255.0)
-    return float(np.median(spreads))
+    blocks = np.arange(ends[0], ends[1] + 1)
+    along = ((blocks[:, None] + np.linspace(-0.25, 0.25, 12)) * row.block_px).ravel()
+    x = row.centre[0] + along[None] * row.axis[0] - across[:, None] * row.axis[1]
+    y = row.centre[1] + along[None] * row.axis[1] + across[:, None] * row.axis[0]
+    pixels = cv2.remap(rgb, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR).astype(np.float32)
+    spreads = (pixels @ _GREY).reshape(12, len(blocks), 12).std(axis=(0, 2))
+    return median(spreads) / 255.0

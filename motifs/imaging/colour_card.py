@@ -73,7 +73,8 @@ def find_card(working: NDArray[np.uint8], zoom: tuple[float, float]) -> ColourCa
     shrink = min(1.0, _SEARCH_SIDE_PX / max(working.shape[:2]))
     small = cv2.resize(working, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
     back = np.array([working.shape[1] / small.shape[1], working.shape[0] / small.shape[0]])
-    ranges = cv2.morphologyEx(small, cv2.MORPH_GRADIENT, np.ones((3, 3), dtype=np.uint8)).max(axis=2)
+    ranges = np.asarray(cv2.morphologyEx(small, cv2.MORPH_GRADIENT, np.ones((3, 3), dtype=np.uint8)))
+    ranges = np.maximum(np.maximum(ranges[..., 0], ranges[..., 1]), ranges[..., 2])
     for limit in _RANGES:
         squares = _flat_squares(ranges < limit, back)
         if not _LEAST_SQUARES <= len(squares.sides) <= _MOST_SQUARES:
@@ -119,10 +120,13 @@ def _lattices(squares: _Squares) -> Iterator[dict[int, tuple[int, int]]]:
 
 def _grown(squares: _Squares, seed: int) -> dict[int, tuple[int, int]]:
     """Follow the lattice from one square: steps to its nearest neighbour and at right angles to that."""
-    alike = np.abs(np.log(squares.sides / squares.sides[seed])) < 0.4
-    shift = squares.centres - squares.centres[seed]
+    alike = np.flatnonzero(np.abs(np.log(squares.sides / squares.sides[seed])) < 0.4)
+    if len(alike) < _LEAST_SQUARES:
+        return {}
+    centres = squares.centres[alike]
+    shift = centres - squares.centres[seed]
     far = np.hypot(*shift.T)
-    near = alike & (far > 0.9 * squares.sides[seed]) & (far < 2.0 * squares.sides[seed])
+    near = (far > 0.9 * squares.sides[seed]) & (far < 2.0 * squares.sides[seed])
     if not near.any():
         return {}
     first = shift[np.flatnonzero(near)[np.argmin(far[near])]]
@@ -132,11 +136,13 @@ def _grown(squares: _Squares, seed: int) -> dict[int, tuple[int, int]]:
     while waiting and len(places) <= 4 * COLUMNS * ROWS:
         at = waiting.popleft()
         along, across = steps[at]
-        for column, row in ((1, 0), (-1, 0), (0, 1), (0, -1)):
-            step = column * along + row * across
-            off = np.hypot(*(squares.centres - squares.centres[at] - step).T)
-            nearest = int(np.argmin(np.where(alike, off, np.inf)))
-            if off[nearest] > 0.25 * float(np.hypot(*step)) or nearest in places:
+        ahead = np.array([along, -along, across, -across])
+        off = np.square(centres[None] - squares.centres[at] - ahead[:, None]) @ np.ones(2)
+        found = off.argmin(axis=1)
+        within = off.min(axis=1) <= 0.25**2 * (np.square(ahead) @ np.ones(2))
+        for place, (column, row) in enumerate(((1, 0), (-1, 0), (0, 1), (0, -1))):
+            nearest = int(alike[found[place]])
+            if not within[place] or nearest in places:
                 continue
             places[nearest] = (places[at][0] + column, places[at][1] + row)
             moved = squares.centres[nearest] - squares.centres[at]

@@ -142,16 +142,15 @@ def _smoother_than_cloth(lab: NDArray[np.float32], known: NDArray[np.bool_]) -> 
     """
     lightness = np.ascontiguousarray(lab[..., 0])
     fine = lightness - cv2.GaussianBlur(lightness, (0, 0), _TEXTURE_SIGMA_PX)
-    variance = cv2.GaussianBlur(fine * fine, (0, 0), _TEXTURE_SIGMA_PX)
-    texture = 0.5 * np.log(np.maximum(variance, 1e-4))
-    sample = texture[::7, ::7][~known[::7, ::7]]
+    variance = np.maximum(cv2.GaussianBlur(fine * fine, (0, 0), _TEXTURE_SIGMA_PX), np.float32(1e-4))
+    sample = 0.5 * np.log(variance[::7, ::7][~known[::7, ::7]])
     if sample.size < 100:
         return np.zeros(known.shape, dtype=bool)
     usual = float(np.median(sample))
     spread = max(1.4826 * float(np.median(np.abs(sample - usual))), _LEAST_TEXTURE_SPREAD)
     if usual < np.log(_WEAVE_SD):
         return np.zeros(known.shape, dtype=bool)
-    smooth = (texture < usual - max(_SMOOTHER, 4.0 * spread)).astype(np.uint8)
+    smooth = (0.5 * np.log(variance) < usual - max(_SMOOTHER, 4.0 * spread)).astype(np.uint8)
     # The window sees the edge of a sherd before its middle reaches it.
     opened = cv2.morphologyEx(smooth, cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
     width = 2 * int(1.5 * _TEXTURE_SIGMA_PX) + 1
@@ -169,13 +168,16 @@ def _average_of_unknown(small: NDArray[np.float32], unknown: NDArray[np.float32]
 
 def _weak_in_bays(weak: NDArray[np.bool_], seeds: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Weakly different areas inside the bays of an outline: a bite is likelier to be missed clay than backdrop."""
+    square = np.ones((5, 5), dtype=np.uint8)
+    if not cv2.morphologyEx(weak.astype(np.uint8), cv2.MORPH_OPEN, square).any():
+        return np.zeros(weak.shape, dtype=bool)
     size = (max(1, seeds.shape[1] // 2), max(1, seeds.shape[0] // 2))
     half = cv2.resize(seeds.astype(np.uint8), size, interpolation=cv2.INTER_AREA)
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_BAY_PX, _BAY_PX))
     padded = cv2.copyMakeBorder(half, _BAY_PX, _BAY_PX, _BAY_PX, _BAY_PX, cv2.BORDER_CONSTANT, value=0)
     closed = cv2.morphologyEx(padded, cv2.MORPH_CLOSE, kernel)[_BAY_PX:-_BAY_PX, _BAY_PX:-_BAY_PX]
     bays = cv2.resize(closed, (seeds.shape[1], seeds.shape[0]), interpolation=cv2.INTER_NEAREST) > 0
-    filled = cv2.morphologyEx((weak & bays).astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), dtype=np.uint8))
+    filled = cv2.morphologyEx((weak & bays).astype(np.uint8), cv2.MORPH_OPEN, square)
     # The rim around the known part was left out of the average: bridge it where something lies beyond.
     kernel = np.ones((9, 9), dtype=np.uint8)
     bridged = cv2.morphologyEx(((filled > 0) | seeds).astype(np.uint8), cv2.MORPH_CLOSE, kernel)
@@ -209,7 +211,7 @@ def enclosed_regions(
     areas = stats[:, cv2.CC_STAT_AREA].astype(np.float64)
     areas[0] = 0.0
     outside = int(np.argmax(areas))
-    centre = np.median(lab[labels == outside][::17], axis=0)
+    centre = np.median(lab.reshape(-1, 3)[np.flatnonzero(labels == outside)[::17]], axis=0)
     found = np.zeros(mask.shape, dtype=np.uint8)
     for label in range(1, count):
         left, top, width, height = stats[label, :4].tolist()
@@ -230,8 +232,10 @@ def _at_frame(shape: tuple[int, ...], left: int, top: int, width: int, height: i
 
 def _of_size(mask: NDArray[np.bool_], least_px: int) -> NDArray[np.bool_]:
     """Components of at least so many px."""
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
-    is_wide = stats[:, cv2.CC_STAT_AREA] >= least_px
+    if not mask.any():
+        return mask
+    _, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=4)
+    is_wide = np.bincount(labels.ravel()) >= least_px
     is_wide[0] = False
     wide: NDArray[np.bool_] = is_wide[labels]
     return wide

@@ -37,6 +37,7 @@ _LOW: Final = 2.6  # joined when attached to sure foreground
 _GAP: Final = np.ones((5, 5), dtype=np.uint8)  # a leak through a sherd's edge is narrower than this
 _SHARP_SIDE: Final = 0.3  # share of a shadow-like region's lit border that betrays a thing
 _LIGHT_SHADOW: Final = 0.5  # share of light left from which on a shadow may have a sharp edge
+_STRIP_ROWS: Final = 24
 _LEAST_THING: Final = 60  # px: smaller lone regions stay shadow or dirt
 
 
@@ -80,13 +81,14 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     if is_grained:
         colour = grained_colour(lab, level)
     sd = colour.sd_image((working.shape[1], working.shape[0]))
-    near, off_curve, darker = distances(lab, colour, sd)
+    near, off_curve, darker = _distances_by_strips(lab, colour, sd)
     sure = off_curve > _HIGH
     shadow_like = darker & ~sure & (near > _LOW)
     candidate = near > _HIGH
     edges = _sharp_edges(lab, sd)
     reached = _flood(~candidate, shadow_like | ~candidate, edges)
-    share = ((lab[..., 0] + 16.0) / (colour.centre[0] + 16.0)) ** 3
+    root = (lab[..., 0] + 16.0) / np.float32(colour.centre[0] + 16.0)
+    share = root * root * root
     if colour.centre[0] >= BLACK_LIGHTNESS:
         reached &= ~_things_among(reached & candidate & ~sure, candidate, edges, share, is_grained=is_grained)
     raw = _without_spurs(candidate & (sure | ~reached), near)
@@ -96,10 +98,23 @@ def find_foreground(working: NDArray[np.uint8], surface: Surface, level: NDArray
     return Foreground(mask=_tidy(mask), raw=raw, sure=sure, lab=lab, colour=colour)
 
 
+def _distances_by_strips(
+    lab: NDArray[np.float32], colour: BackdropColour, sd: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.bool_]]:
+    """`distances`, a few rows at a time: what lies between the steps stays in the processor's cache."""
+    shape = lab.shape[:2]
+    near, off_curve = np.empty(shape, dtype=np.float32), np.empty(shape, dtype=np.float32)
+    darker = np.empty(shape, dtype=np.bool_)
+    for top in range(0, shape[0], _STRIP_ROWS):
+        rows = np.s_[top : top + _STRIP_ROWS]
+        near[rows], off_curve[rows], darker[rows] = distances(lab[rows], colour, sd[rows])
+    return near, off_curve, darker
+
+
 def _sharp_edges(lab: NDArray[np.float32], sd: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Edges that rise within a few pixels, as those of things do and those of shadows do not."""
     lightness = np.ascontiguousarray(lab[..., 0])
-    slope = np.hypot(
+    slope = cv2.magnitude(
         cv2.Sobel(lightness, cv2.CV_32F, 1, 0, scale=0.125), cv2.Sobel(lightness, cv2.CV_32F, 0, 1, scale=0.125)
     )
     window = np.ones((9, 9), dtype=np.uint8)
@@ -136,14 +151,18 @@ def _things_among(
     kernel = np.ones((5, 5), dtype=np.uint8)
     # The blurred rim of a dark sherd on white runs through all greys: too thin to be a shadow, and to join two.
     opened = cv2.morphologyEx(regions.astype(np.uint8), cv2.MORPH_OPEN, kernel)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
+    count, labels = cv2.connectedComponents(opened, connectivity=4)
+    if count == 1:
+        return np.zeros(regions.shape, dtype=bool)
     around = cv2.dilate(labels.astype(np.float32), np.ones((7, 7), dtype=np.uint8)).astype(np.int32)
-    area = stats[:, cv2.CC_STAT_AREA].astype(np.float64)
-    met = np.bincount(around[~candidate], minlength=count)
-    sharp = np.bincount(around[~candidate & (cv2.dilate(edges.astype(np.uint8), kernel) > 0)], minlength=count)
+    inside = opened > 0
+    area = np.bincount(labels[inside], minlength=count).astype(np.float64)
+    beyond = (around > 0) & ~candidate
+    met = np.bincount(around[beyond], minlength=count)
+    sharp = np.bincount(around[beyond & (cv2.dilate(edges.astype(np.uint8), kernel) > 0)], minlength=count)
     _, others = cv2.connectedComponents((candidate & (opened == 0)).astype(np.uint8), connectivity=4)
     caster = _neighbours_area(around, others, count)
-    left = np.bincount(labels.ravel(), weights=share.ravel(), minlength=count) / np.maximum(area, 1.0)
+    left = np.bincount(labels[inside], weights=share[inside], minlength=count) / np.maximum(area, 1.0)
     is_sharp = sharp > _SHARP_SIDE * np.maximum(met, 1)
     is_alone = (area > caster) & (area > _LEAST_THING) & (is_sharp if is_grained else True)
     is_thing = (is_sharp & (left < _LIGHT_SHADOW)) | is_alone
@@ -156,8 +175,8 @@ def _neighbours_area(around: NDArray[np.int32], others: NDArray[np.int32], count
     """Area of all the foreground pieces beside each region together, (count,)."""
     sizes = np.bincount(others.ravel()).astype(np.float64)
     beside = (around > 0) & (others > 0)
-    pairs = np.unique(np.stack([around[beside], others[beside]]), axis=1)
-    total: NDArray[Any] = np.bincount(pairs[0], weights=sizes[pairs[1]], minlength=count)
+    region, piece = np.divmod(np.unique(around[beside].astype(np.int64) * len(sizes) + others[beside]), len(sizes))
+    total: NDArray[Any] = np.bincount(region, weights=sizes[piece], minlength=count)
     return total
 
 
@@ -175,9 +194,10 @@ def _without_spurs(mask: NDArray[np.bool_], near: NDArray[np.float32]) -> NDArra
     """Drop weak appendages: compression leaves faint blocks of colour beside strong edges."""
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (13, 13))
     opened = cv2.morphologyEx(fill_holes(mask).astype(np.uint8), cv2.MORPH_OPEN, kernel) > 0
-    _, labels, stats, _ = cv2.connectedComponentsWithStats((mask & ~opened).astype(np.uint8), connectivity=4)
-    strong = np.bincount(labels[near > _STRONG], minlength=len(stats))
-    is_spur = strong < 0.3 * stats[:, cv2.CC_STAT_AREA]
+    _, labels = cv2.connectedComponents((mask & ~opened).astype(np.uint8), connectivity=4)
+    area = np.bincount(labels.ravel())
+    strong = np.bincount(labels[(near > _STRONG) & (labels > 0)], minlength=len(area))
+    is_spur = strong < 0.3 * area
     is_spur[0] = False
     kept: NDArray[np.bool_] = mask & ~is_spur[labels]
     return kept

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from motifs.imaging.quantiles import median, percentiles
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -44,18 +46,18 @@ def concentrated(
     covariance = np.diag(np.square(deviation)) + floor
     for _ in range(_STEPS):
         squared = squared_distance(sample - centre, covariance)
-        inner = sample[squared <= np.quantile(squared, _HALF)]
+        inner = sample[squared <= percentiles(squared, (100.0 * _HALF,))[0]]
         centre = inner.mean(axis=0)
         covariance = np.cov(inner.T) + 1e-2 * floor
-        usual = float(np.median(squared_distance(sample - centre, covariance)))
+        usual = median(squared_distance(sample - centre, covariance))
         covariance *= max(usual / _CHI2_MEDIAN, 1e-3)
     return centre, covariance + floor
 
 
 def squared_distance(residual: NDArray[np.float64], covariance: NDArray[np.float64]) -> NDArray[np.float64]:
     """Squared Mahalanobis distances, (N,), of (N, 3) residuals."""
-    solved = np.linalg.solve(covariance, residual.T).T
-    total: NDArray[np.float64] = np.einsum("ij,ij->i", residual, solved)
+    white = residual @ np.linalg.inv(np.linalg.cholesky(covariance)).T
+    total: NDArray[np.float64] = np.square(white) @ np.ones(white.shape[1])
     return total
 
 

@@ -62,6 +62,8 @@ def mat_white(
         return None
     # Under clipped paper the patches, grey and unclipped, tell what the paper would have been.
     white = paper * np.median(relative / expected[:, None], axis=0) if is_clipped else paper
+    if float(white.min()) <= 0.0:  # no light of one primary: no white
+        return None
     x, y = plane_px(mat.plane, middle).tolist()
     residual, exponent = _residual(relative * paper / white, expected)
     return MatWhite(np.asarray(white, dtype=np.float64), (float(x), float(y)), residual, len(expected), exponent)

@@ -101,7 +101,7 @@ def polygon_area(points: NDArray[np.floating[Any]]) -> float:
 
 def hull_diameter(points: NDArray[np.floating[Any]]) -> float:
     """Largest distance between two points: every pair of corners of their convex hull is tried."""
-    if len(np.unique(np.asarray(points), axis=0)) < 2:  # OpenCV 5 has no hull of one point
+    if len(points) < 2 or not np.ptp(points, axis=0).any():  # OpenCV 5 has no hull of one point
         return 0.0
     hull = cv2.convexHull(np.ascontiguousarray(points, dtype=np.float32))[:, 0].astype(np.float64)
     return float(pdist(hull).max()) if len(hull) > 1 else 0.0

@@ -190,7 +190,8 @@ def _of_mat(photo: PhotoImage, fine: NDArray[np.uint8], mat: MatReading) -> Refe
         )
     if white is None:
         warnings.append(
-            "the mat's paper is clipped and its grey patches are covered; expose less, colours are not corrected"
+            "no white could be read off the mat: its paper is clipped and its grey patches are covered, or the light lacks "
+            "a colour; expose less, colours are not corrected"
         )
     elif white.residual_de is not None and white.residual_de > _PATCHES_AGREE_DE:
         warnings.append(

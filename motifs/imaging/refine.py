@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Final
 
 import cv2
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from scipy.ndimage import find_objects
 
 from motifs.imaging.backdrop_colour import BackdropColour, distances
 from motifs.imaging.colour import linear_to_lab, to_linear
@@ -82,8 +84,8 @@ def refine_outlines(
     list
         Outlines in px of the working image, in the order of the labels.
     """
-    count = int(labels.max())
-    bundles = [_bundle(labels, label) for label in range(1, count + 1)]
+    boxes = find_objects(labels)
+    bundles = [_bundle(labels, label, box) for label, box in enumerate(boxes, start=1)]
     if not bundles:
         return []
     offsets = np.linspace(-_INWARD, _OUTWARD, _STEPS)
@@ -103,11 +105,9 @@ def refine_outlines(
     return outlines
 
 
-def _bundle(labels: NDArray[np.int32], label: int) -> _Bundle:
-    ys, xs = np.nonzero(labels == label)
-    left, top = int(xs.min()), int(ys.min())
-    part = np.zeros((int(ys.max()) - top + 3, int(xs.max()) - left + 3), dtype=np.uint8)
-    part[ys - top + 1, xs - left + 1] = 1
+def _bundle(labels: NDArray[np.int32], label: int, box: tuple[slice, slice]) -> _Bundle:
+    top, left = box[0].start, box[1].start
+    part = np.pad((labels[box] == label).astype(np.uint8), 1)
     # The contour through pixel centres lies half a pixel inside; a blurred level line lies on the edge.
     contour = max(cv2.findContours(part, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)[0], key=len)[:, 0]
     points = _even_closed(contour.astype(np.float64))
@@ -225,16 +225,23 @@ def _least_paths(costs: Sequence[NDArray[np.float32]]) -> list[NDArray[np.intp]]
     stack = np.stack([cost[roll] for cost, roll in zip(costs, rolls, strict=True)], axis=1)
     total = stack[0].copy()
     steps = stack.shape[2]
-    back = np.zeros((longest, len(costs), steps), dtype=np.int8)
-    jumps = range(-_MAX_JUMP, _MAX_JUMP + 1)
+    back = np.full((longest, len(costs), steps), _MAX_JUMP, dtype=np.int8)
+    choice = np.zeros((len(costs), steps), dtype=np.intp)
+    jumps = np.arange(-_MAX_JUMP, _MAX_JUMP + 1, dtype=np.float32)
+    bends = (np.float32(_BEND_COST) * jumps * jumps)[:, None, None]
+    # One window over a padded row for each jump; nothing is allocated inside the loop.
+    padded = np.full((len(costs), steps + 2 * _MAX_JUMP), 1e9, dtype=np.float32)
+    within = padded[:, _MAX_JUMP : _MAX_JUMP + steps]
+    windows = np.moveaxis(sliding_window_view(padded, steps, axis=1), 1, 0)
+    options = np.empty((len(jumps), len(costs), steps), dtype=np.float32)
     for row in range(1, longest):
-        padded = np.pad(total, ((0, 0), (_MAX_JUMP, _MAX_JUMP)), constant_values=np.float32(1e9))
-        options = np.stack(
-            [padded[:, _MAX_JUMP + jump : _MAX_JUMP + jump + steps] + _BEND_COST * jump * jump for jump in jumps]
-        )
-        choice = options.argmin(axis=0)
-        back[row] = choice - _MAX_JUMP
-        total = np.take_along_axis(options, choice[None], axis=0)[0] + stack[row]
+        within[:] = total
+        np.add(windows, bends, out=options)
+        options.argmin(axis=0, out=choice)
+        back[row] = choice
+        options.min(axis=0, out=total)
+        total += stack[row]
+    back -= _MAX_JUMP
     at = total.argmin(axis=1)
     path = np.zeros((longest, len(costs)), dtype=np.intp)
     everyone = np.arange(len(costs))

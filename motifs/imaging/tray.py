@@ -196,9 +196,9 @@ def _backdrop_samples(
     working: NDArray[np.uint8], foreground: Foreground
 ) -> tuple[NDArray[np.uint8], tuple[NDArray[np.intp], NDArray[np.intp]]]:
     """Colours (N, 3) and places of pixels well away from any foreground."""
-    ys, xs = np.nonzero(cv2.dilate(foreground.mask.astype(np.uint8), np.ones((9, 9), dtype=np.uint8)) == 0)
-    chosen = np.linspace(0, len(xs) - 1, min(len(xs), 4000)).astype(int)
-    x, y = xs[chosen], ys[chosen]
+    open_at = np.flatnonzero(cv2.dilate(foreground.mask.astype(np.uint8), np.ones((9, 9), dtype=np.uint8)) == 0)
+    chosen = np.linspace(0, len(open_at) - 1, min(len(open_at), 4000)).astype(int)
+    y, x = np.divmod(open_at[chosen], working.shape[1])
     return working[y, x], (x, y)
 
 
