@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -52,8 +53,9 @@ def lot_row(row: RowMapping) -> LotRow:
     return LotRow(row["name"], row["site"], row["sherds"], row["photos"])
 
 
+@cache
 def sherd_query() -> Select[Any]:
-    """Select what a SherdRow needs, plus `id` and `lot_id`."""
+    """Select what a SherdRow needs, plus `id` and `lot_id`; built once, since building it takes longer than asking."""
     target = t.sherd.alias("target")
     source = (
         t.sherd.join(t.lot, t.sherd.c.lot_id == t.lot.c.id)
