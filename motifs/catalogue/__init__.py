@@ -32,9 +32,10 @@ mending      place_sherd, withdraw_placement, placements, add_treatment, withdra
              withdraw_form, vessel_form
 vocabulary   terms, add_terms, replace_term, drop_term
 second look  add_second_look, second_looks, second_look, answer_second_look, second_answers
-contact      sherd_lines, tag_counts
+contact      sherd_lines, tag_counts, lot_tallies
 records      save_record, save_records, withdraw_record, record, records, known_numbers
 restricted   restrict, lift_restriction, restrictions, withheld, unlock, seeing_all, covered_outlines
+whole        schema, all_rows, is_empty, restore_rows
 upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 ===========  ===================================================================================================
 """
@@ -68,9 +69,11 @@ from motifs.catalogue.rows import (
 from motifs.catalogue.second_looks import FirstLook, SecondAnswerRow, SecondLookRow, SecondLooks
 from motifs.catalogue.sherds import SherdPiece
 from motifs.catalogue.sorting_words import LockRow, OpenPairRow, SortingWords
+from motifs.catalogue.tallies import LotTally, Tallies
 from motifs.catalogue.upkeep import Upkeep
 from motifs.catalogue.views import VIEW_KINDS, ViewRow, Views
 from motifs.catalogue.vocabulary import Vocabulary
+from motifs.catalogue.whole import ColumnShape, TableRows, Whole
 
 
 class Catalogue(
@@ -85,8 +88,10 @@ class Catalogue(
     SecondLooks,
     SortingWords,
     ContactSheet,
+    Tallies,
     Records,
     Restrictions,
+    Whole,
 ):
     """One collection folder, open. Its parts lie one above the other in the modules of this package."""
 
@@ -105,6 +110,7 @@ __all__ = [
     "BoxPx",
     "Catalogue",
     "Citation",
+    "ColumnShape",
     "ComparandaListRow",
     "ComparandumRow",
     "EventRow",
@@ -117,6 +123,7 @@ __all__ = [
     "LinkRow",
     "LockRow",
     "LotRow",
+    "LotTally",
     "Measurement",
     "Mending",
     "OpenPairRow",
@@ -135,6 +142,7 @@ __all__ = [
     "SherdPiece",
     "SherdRow",
     "SiteRow",
+    "TableRows",
     "TagRow",
     "TreatmentRow",
     "ViewRow",

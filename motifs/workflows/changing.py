@@ -82,8 +82,9 @@ def pair_changes(reasons: Iterable[PairReason]) -> tuple[str, ...]:
 
 def odds_words(nats: float) -> str:
     """Evidence of so many nats, 0 or more, as odds: "about 12 to 1"."""
-    odds = math.exp(min(nats, math.log(MOST_ODDS)))
-    return f"over {MOST_ODDS:.0f} to 1" if odds >= MOST_ODDS else f"about {odds:.3g} to 1"
+    if nats >= math.log(MOST_ODDS):
+        return f"over {MOST_ODDS:.0f} to 1"
+    return f"about {math.exp(nats):.3g} to 1"
 
 
 def _cue_change(votes: Sequence[CueVote], then: str) -> tuple[str, ...]:

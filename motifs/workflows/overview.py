@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motifs.catalogue import LotTally
 from motifs.workflows.table import lay_out_table
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from motifs.catalogue import Catalogue, LotRow
 
 
@@ -16,7 +19,9 @@ class LotStanding:
     """One lot at a glance.
 
     to_look: outlines that ask for a look. without_scale: photographs without one. vessels: on the table now, None before
-    the first sort; vessels_range: what the evidence does not rule out. judged: sherds that lie where a person put them.
+    the first sort; vessels_range: what the evidence does not rule out. judged: sherds that lie where a person put them. tagged: sherds
+    with any tag. labels: numbers read and not settled. views: pairings of turned-over sherds that ask for a look. accepted: vessels
+    of which a person judged every sherd.
     """
 
     lot: str
@@ -31,27 +36,37 @@ class LotStanding:
     judged: int
     questions: int
     is_current: bool
+    tagged: int = 0
+    labels: int = 0
+    views: int = 0
+    accepted: int = 0
 
 
-def lots_at_a_glance(cat: Catalogue) -> tuple[LotStanding, ...]:
-    """Every lot of the collection, in the order they came in."""
-    return tuple(lot_at_a_glance(cat, lot) for lot in cat.lots())
+def lots_at_a_glance(cat: Catalogue, lots: Sequence[LotRow] | None = None) -> tuple[LotStanding, ...]:
+    """Some lots (all by default), in the order given or else as they came in."""
+    tallies = cat.lot_tallies()
+    return tuple(
+        _standing(cat, lot, tallies.get(lot.name, LotTally())) for lot in (cat.lots() if lots is None else lots)
+    )
 
 
-def lot_at_a_glance(cat: Catalogue, lot: LotRow) -> LotStanding:
-    """One lot."""
+def _standing(cat: Catalogue, lot: LotRow, tally: LotTally) -> LotStanding:
     table = lay_out_table(cat, lot.name)
     return LotStanding(
         lot=lot.name,
         site=lot.site,
         photos=lot.photos,
         sherds=lot.sherds,
-        to_look=sum(sherd.look is not None for sherd in cat.sherds(lot.name)),
-        without_scale=sum(photo.scale is None for photo in cat.photos(lot.name)),
+        to_look=tally.to_look,
+        without_scale=tally.without_scale,
         vessels=len(table.vessels) if table.is_sorted else None,
         vessels_range=table.vessels_range,
         unassigned=len(table.unassigned),
-        judged=sum(sherd.judged_by is not None for sherd in table.sherds),
+        judged=tally.judged,
         questions=len(table.questions),
         is_current=table.is_current,
+        tagged=tally.tagged,
+        labels=tally.labels,
+        views=tally.views,
+        accepted=sum(vessel.is_accepted for vessel in table.vessels),
     )

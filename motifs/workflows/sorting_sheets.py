@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import io
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from motifs.workflows.pictures import small_pictures
+from PIL import Image
+
+from motifs.workflows.pictures import THUMBNAIL_PX_PER_MM, small_pictures
 from motifs.workflows.sheet_pages import MARGIN_MM, SheetPages
 from motifs.workflows.table import lay_out_table
 
@@ -67,7 +71,14 @@ def question_sheet_pdf(cat: Catalogue, lot: str, *, most: int = QUESTIONS_A_WALK
 def _pictures(cat: Catalogue, lot: str, only: Iterable[str] | None = None) -> dict[str, SherdPicture]:
     wanted = None if only is None else set(only)
     sherds = [sherd for sherd in cat.sherds(lot) if wanted is None or sherd.number in wanted]
-    return {sherd.number: picture for sherd, picture in small_pictures(cat, sherds)}
+    return {sherd.number: _of_its_pixels(picture) for sherd, picture in small_pictures(cat, sherds)}
+
+
+def _of_its_pixels(picture: SherdPicture) -> SherdPicture:
+    """The picture with the size that its pixels say, as a kept one has it, so that the first sheet is the same as the next."""
+    with Image.open(io.BytesIO(picture.webp), formats=["WEBP"]) as image:
+        width_px, height_px = image.size
+    return replace(picture, width_mm=width_px / THUMBNAIL_PX_PER_MM, height_mm=height_px / THUMBNAIL_PX_PER_MM)
 
 
 def _standing(table: LotTable) -> str:
