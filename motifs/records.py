@@ -173,7 +173,7 @@ class CueBlock:
     deviation of what one photograph adds to all its sherds. tail: degrees of freedom of the heavy-tailed (Student) spread.
     say: 0..1, how much of its log likelihood a cue is given where a sherd is placed (below 1 for what varies within a vessel in
     lumps). number_say: 0..1, the same where the number of vessels is weighed: lumps (zones of decoration, fire clouds) look like
-    vessels of their own.
+    vessels of their own. seen_here: how many readings of this very lot (surely joined pairs) stand behind `spread`.
     """
 
     name: str
@@ -185,6 +185,7 @@ class CueBlock:
     tail: float
     say: float = 1.0
     number_say: float = 1.0
+    seen_here: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -10,12 +11,20 @@ from scipy.sparse import csr_array
 
 from motifs.errors import LinksContradict
 
+SURE_JOIN_NATS = 2.0
+JOIN_SAY = 2.0
+"""What a join says beside its stated ratio: on 19 lots of other makers (tune seeds) joins stated at 1 to 2 nats were right 127 times in 139,
+at 2 to 3 nats 124 in 126, above that 472 in 472."""
+PRIOR_PAIRS = 6.0
+SPARED_PAIRS = 2
+"""The most unlike pairs, so many and a tenth of all, are passed over: a false join or a fire cloud must not silence a cue."""
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from motifs.records import Links
+    from motifs.records import CueBlock, Links
 
 
 def make_units(count: int, links: Links) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
@@ -58,12 +67,38 @@ def join_coupling(
     The log-likelihood ratios of several joins between two units add up. Joins that the analyst's word settles are left out.
     """
     rows = [(units[a], units[b], llr) for a, b, llr in joins]
-    open_rows = [(a, b, llr) for a, b, llr in rows if a != b and not repelled[a, b]]
+    open_rows = [(a, b, JOIN_SAY * llr) for a, b, llr in rows if a != b and not repelled[a, b]]
     if not open_rows:
         return None
     a, b, llr = (np.array(column) for column in zip(*open_rows, strict=True))
     both = (np.concatenate([llr, llr]), (np.concatenate([a, b]), np.concatenate([b, a])))
     return csr_array(both, shape=repelled.shape)
+
+
+def widen_spreads(blocks: Sequence[CueBlock], joins: Sequence[tuple[int, int, float]], links: Links) -> list[CueBlock]:
+    """The cues with their spreads as wide as sherds that are surely of one vessel show them in this very lot.
+
+    Surely of one vessel: joined with SURE_JOIN_NATS, or linked so. Where the squared differences of such pairs exceed twice the
+    calibrated spread on the average, the spread is multiplied by that excess (never made smaller: neighbours are more
+    alike than two sherds of a vessel taken at random).
+    """
+    pairs = [(a, b) for a, b, llr in joins if llr >= SURE_JOIN_NATS] + list(links.same)
+    apart = {frozenset(pair) for pair in links.different}
+    told = np.array([pair for pair in pairs if frozenset(pair) not in apart], np.intp).reshape(-1, 2)
+    wide = []
+    for block in blocks:
+        excess, pairs_seen = _excess(block, told)
+        seen = float(pairs_seen * block.x.shape[1]) if excess > 1 else 0.0
+        wide.append(replace(block, spread=block.spread * excess, seen_here=seen))
+    return wide
+
+
+def _excess(block: CueBlock, pairs: NDArray[np.intp]) -> tuple[float, int]:
+    """By how much pairs of one vessel differ more than calibrated, at least 1, and from how many; PRIOR_PAIRS more say 1."""
+    a, b = pairs[block.present[pairs].all(axis=1)].T
+    square = np.sort(((block.x[a] - block.x[b]) ** 2).mean(axis=1) / (block.spread[a] + block.spread[b]))
+    kept = square[: max(0, len(square) - SPARED_PAIRS - len(square) // 10)]
+    return max(1.0, float((PRIOR_PAIRS + kept.sum()) / (PRIOR_PAIRS + len(kept)))), len(kept)
 
 
 def fewest_vessels(repelled: NDArray[np.bool_]) -> int:

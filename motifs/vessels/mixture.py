@@ -232,7 +232,8 @@ def _turn_block(
     rate = (block.tail + (own * (far / reach[:, None])).sum(axis=2)) / 2
     weight = np.where(used, shape / rate, 1.0)
     log_weight = digamma(shape) - np.log(rate)
-    scale, ratio = _scales(held, weight[..., None] * far, d)
+    prior_readings = SCALE_WEIGHT + block.seen_here
+    scale, ratio = _scales(held, weight[..., None] * far, d, prior_readings)
     spare = centre**2 + variance
     breadth = (BREADTH_WEIGHT + (spare / block.between).sum(axis=(1, 2))) / (BREADTH_WEIGHT + centre[0].size)
     offset = _photo_offset(block, photos, own @ centre, block.say * weight * used / block.spread, scale)
@@ -242,7 +243,7 @@ def _turn_block(
     bound = (
         -block.say * _gamma_divergence(shape, rate[:, used], block.tail / 2)
         + 0.5 * (np.log(variance / prior) + 1 - spare / prior).sum(axis=(1, 2))
-        - 0.5 * block.say * SCALE_WEIGHT * (np.log(before.scale) + 1 / before.scale - 1)
+        - 0.5 * block.say * prior_readings * (np.log(before.scale) + 1 / before.scale - 1)
         - 0.5 * block.say * VESSEL_WEIGHT * (np.log(before.ratio) + 1 / before.ratio - 1).sum(axis=1)
         - 0.5 * BREADTH_WEIGHT * (np.log(before.breadth) + 1 / before.breadth - 1)
         - 0.5 * (before.offset**2 / block.photo_sd**2).sum(axis=(1, 2))
@@ -251,12 +252,12 @@ def _turn_block(
 
 
 def _scales(
-    held: NDArray[np.float64], stretch: NDArray[np.float64], d: int
+    held: NDArray[np.float64], stretch: NDArray[np.float64], d: int, prior: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The lot's scale (S,) and each vessel's ratio to it (S, K), from weighted squared distances (S, n, K)."""
     total = np.einsum("skn,snk->sk", held, stretch)
     count = held.sum(axis=2) * d
-    scale = (SCALE_WEIGHT + total.sum(axis=1)) / (SCALE_WEIGHT + count.sum(axis=1))
+    scale = (prior + total.sum(axis=1)) / (prior + count.sum(axis=1))
     return scale, (VESSEL_WEIGHT + total / scale[:, None]) / (VESSEL_WEIGHT + count)
 
 

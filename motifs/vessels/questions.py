@@ -2,7 +2,8 @@
 
 Two kinds. Where another sorting of the lot is nearly as likely, two typical sherds that one sorting holds together and the
 other apart. Where a sherd may be with the wrong vessel, that sherd beside a typical sherd of its vessel. What an answer is
-worth is the number of sherds that would move times the chance that they should. Pairs already settled or left open are never asked.
+worth is the number of sherds that would move times the chance that they should. Pairs already settled or left open are never
+asked, and no sherd that is not fit to be shown (a speck of dust taken for one, an outline in doubt) is ever named.
 """
 
 from __future__ import annotations
@@ -37,16 +38,20 @@ class _Idea:
     why: str
 
 
-def ask(problem: Problem, found: Found, support: NDArray[np.float64], links: Links) -> tuple[Question, ...]:
+def ask(
+    problem: Problem, found: Found, support: NDArray[np.float64], links: Links, fitness: NDArray[np.float64]
+) -> tuple[Question, ...]:
     """Questions in the order of their use, at most MOST_QUESTIONS; positions are sherds of the lot.
 
     Parameters
     ----------
     support : (n,) float64
         Of each sherd in its vessel, 0..1.
+    fitness : (n,) float64
+        How fit each sherd is to be shown, 0..1; one with 0 is never named.
     """
     known = {frozenset(pair) for pair in (*links.same, *links.different, *links.open)}
-    ideas = [*_rival_ideas(problem, found), *_torn_ideas(problem, found, support)]
+    ideas = [*_rival_ideas(problem, found, fitness), *_torn_ideas(problem, found, support, fitness)]
     questions: list[Question] = []
     for idea in sorted(ideas, key=lambda idea: (-idea.worth, idea.a, idea.b)):
         pair = frozenset((idea.a, idea.b))
@@ -72,10 +77,11 @@ def _firmness(problem: Problem, sorting: Candidate) -> NDArray[np.float64]:
     return np.asarray(rank + np.argsort(np.argsort(measured, kind="stable"), kind="stable") / len(rows))
 
 
-def _rival_ideas(problem: Problem, found: Found) -> Iterator[_Idea]:
+def _rival_ideas(problem: Problem, found: Found, fitness: NDArray[np.float64]) -> Iterator[_Idea]:
     """For each likely other sorting, the pair of typical sherds on which it and the best disagree."""
     best = found.best
-    firm = _firmness(problem, best) - _is_linked(problem)  # a sherd already asked about tells less
+    # A sherd already asked about tells less; one that is not fit to be shown is out of the running.
+    firm = np.where(fitness > 0, _firmness(problem, best) - _is_linked(problem) + fitness, -np.inf)
     label = best.labels[problem.units]
     for rival in found.others[:MOST_RIVALS]:
         other = rival.labels[problem.units]
@@ -102,7 +108,11 @@ def _disagreement(
     moved = max(moved, int(len(label) - table.max(axis=1).sum()), int(len(label) - table.max(axis=0).sum()))
     if moved == 0:
         return None
-    heads = {cell: _firmest(label, other, cell, firm) for cell in zip(*np.nonzero(table >= 2), strict=True)}
+    shown = np.zeros_like(table)
+    np.add.at(shown, (label, other), np.isfinite(firm))
+    heads = {
+        cell: _firmest(label, other, cell, firm) for cell in zip(*np.nonzero((table >= 2) & (shown > 0)), strict=True)
+    }
     best: tuple[float, int, int] | None = None
     cells = sorted(heads)
     for i, one in enumerate(cells):
@@ -121,16 +131,21 @@ def _firmest(label: NDArray[np.intp], other: NDArray[np.intp], cell: tuple[int, 
     return int(inside[np.argmax(firm[inside])])
 
 
-def _torn_ideas(problem: Problem, found: Found, support: NDArray[np.float64]) -> Iterator[_Idea]:
+def _torn_ideas(
+    problem: Problem, found: Found, support: NDArray[np.float64], fitness: NDArray[np.float64]
+) -> Iterator[_Idea]:
     """Sherds that may be with the wrong vessel, beside the most typical sherd of their vessel that is not tied to them."""
     best = found.best
     if best.vessels == 1:
         return
     label = best.labels[problem.units]
-    firm = _firmness(problem, best) + 2 * support + _is_linked(problem)
-    typical = {v: np.flatnonzero(label == v)[np.argsort(-firm[label == v], kind="stable")] for v in range(best.vessels)}
+    firm = _firmness(problem, best) + 2 * support + _is_linked(problem) + fitness
+    order = np.argsort(-firm, kind="stable")
+    order = order[fitness[order] > 0]
+    typical = {v: order[label[order] == v] for v in range(best.vessels)}
     size = np.bincount(problem.units, minlength=problem.unit_count)[problem.units]
-    for sherd in np.argsort(support, kind="stable")[: 4 * MOST_QUESTIONS]:
+    unsure = np.argsort(support, kind="stable")
+    for sherd in unsure[fitness[unsure] > 0][: 4 * MOST_QUESTIONS]:
         partner = next((int(i) for i in typical[int(label[sherd])] if not _is_settled(problem, i, sherd)), None)
         if partner is not None and partner != sherd:
             worth = float((1 - support[sherd]) * size[sherd])

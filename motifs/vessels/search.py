@@ -14,7 +14,7 @@ import numpy as np
 
 from motifs.vessels.constraints import fewest_vessels, settle_labels
 from motifs.vessels.mixture import Problem, cue_evidence, fit_mixture, part_of
-from motifs.vessels.starts import soften, starts_for, unit_points
+from motifs.vessels.starts import joined_points, soften, starts_for, unit_points
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,6 +27,8 @@ PATIENCE = 2
 WORSE_NATS = 40.0
 SHORT_ROUNDS = 6
 LONG_ROUNDS = 25
+FIRST_HOLD = 0.4
+"""Joins hold this much at first: at full strength they would keep a start from moving at all."""
 KEPT_STARTS = 3
 USUAL_SHERDS = 30
 """Sherds of a usual vessel: a further vessel has to earn in proportion to what the vessels of a lot exceed this."""
@@ -101,12 +103,13 @@ def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_n
     least = max(1, fewest_vessels(problem.repelled))
     most = max(least, min(MOST_VESSELS, problem.unit_count))
     points, seeds = unit_points(problem), _seeds(problem)
+    joined = joined_points(points, problem)
     best: list[Candidate] = []
     others: list[Candidate] = []
     for number in [vessels] if vessels is not None else range(least, most + 1):
         rng = np.random.default_rng((seed, number))
         smaller = best[-1].share.argmax(axis=1) if best and best[-1].vessels == number - 1 else None
-        found = _candidates(problem, starts_for(points, number, smaller, seeds, rng), vessel_nats)
+        found = _candidates(problem, starts_for(points, number, smaller, seeds, rng, joined), vessel_nats)
         best += found[:1]
         others += found[1:]
         if len(best) > PATIENCE and _has_peaked(best):
@@ -166,8 +169,9 @@ def _has_peaked(found: list[Candidate]) -> bool:
 def _candidates(problem: Problem, starts: NDArray[np.float64], vessel_nats: float) -> list[Candidate]:
     """Distinct sortings that the starts lead to, likeliest first."""
     cautious = _cautious(problem)
-    begun = [fit_mixture(one, starts, SHORT_ROUNDS) for one in (problem, cautious)]
-    kept = [fit.share[np.argsort(-fit.bound, kind="stable")[:KEPT_STARTS]] for fit in begun]
+    loose = (replace(one, coupling=FIRST_HOLD * one.coupling) for one in (problem, cautious))
+    begun = [fit_mixture(one, starts, SHORT_ROUNDS) for one in loose]
+    kept = [fit.share[_kept(fit)] for fit in begun]
     settled = fit_mixture(problem, _distinct(np.concatenate(kept)), LONG_ROUNDS)
     weight = _weigh(problem, settled, vessel_nats)
     found: list[Candidate] = []
@@ -178,6 +182,12 @@ def _candidates(problem: Problem, starts: NDArray[np.float64], vessel_nats: floa
                 Candidate(starts.shape[2], settled.share[one], settled.pull[:, one], labels, float(weight[one]))
             )
     return found
+
+
+def _kept(fit: Fit) -> list[int]:
+    """The likeliest starts, and always the first: from joins where there are any, which the cues' bound may undervalue."""
+    order = [int(one) for one in np.argsort(-fit.bound, kind="stable")]
+    return sorted({0, *order[:KEPT_STARTS]})
 
 
 def _cautious(problem: Problem) -> Problem:

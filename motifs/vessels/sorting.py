@@ -13,7 +13,7 @@ import numpy as np
 
 from motifs.errors import InputError, LinksContradict
 from motifs.records import Assignment, CueVote, Links, VesselSorting
-from motifs.vessels.constraints import join_coupling, make_units
+from motifs.vessels.constraints import join_coupling, make_units, widen_spreads
 from motifs.vessels.mixture import make_problem
 from motifs.vessels.questions import ask
 from motifs.vessels.search import search_numbers
@@ -90,6 +90,7 @@ def sort_sherds(
     seed: int = 0,
     support: SupportCurve | None = None,
     joins: Joins = (),
+    fitness: Sequence[float] | None = None,
 ) -> VesselSorting:
     """Propose vessels for a lot.
 
@@ -107,6 +108,8 @@ def sort_sherds(
         Same input and seed, same answer.
     joins : sequence of (int, int, float)
         Pairs of sherds whose edges were compared, with the natural-log likelihood ratio of their being one vessel.
+    fitness : sequence of n float, optional
+        How fit each sherd is to be named in a question, 0..1; one with 0 never is. Left out, all are alike.
 
     Returns
     -------
@@ -126,14 +129,15 @@ def sort_sherds(
     if vessels is not None and not 1 <= vessels <= count:
         raise InputError(f"--vessels {vessels}: give a number from 1 to {count}, the number of sherds in the lot")
     units, repelled = make_units(count, links)
-    problem = make_problem(blocks, _consecutive(photos), units, repelled, links, join_coupling(joins, units, repelled))
+    wide = widen_spreads(blocks, joins, links)
+    problem = make_problem(wide, _consecutive(photos), units, repelled, links, join_coupling(joins, units, repelled))
     curve = support or SupportCurve()
     found = search_numbers(problem, vessels=vessels, seed=seed, vessel_nats=curve.vessel_nats)
     if not found.best_by_number:
         raise LinksContradict(
             f"the links do not allow {vessels or 'any number of'} vessels; withdraw one or give more vessels"
         )
-    return _tell(problem, found, links, curve)
+    return _tell(problem, found, links, curve, np.ones(count) if fitness is None else np.asarray(fitness, float))
 
 
 def hold_sherds(blocks: Sequence[CueBlock], photos: Sequence[int], vessel_nats: float, *, seed: int = 0) -> HeldSherds:
@@ -153,7 +157,9 @@ def _consecutive(photos: Sequence[int]) -> NDArray[np.intp]:
     return np.unique(np.asarray(photos), return_inverse=True)[1].astype(np.intp).reshape(-1)
 
 
-def _tell(problem: Problem, found: Found, links: Links, curve: SupportCurve) -> VesselSorting:
+def _tell(
+    problem: Problem, found: Found, links: Links, curve: SupportCurve, fitness: NDArray[np.float64]
+) -> VesselSorting:
     best = found.best
     labels, shares = best.labels[problem.units], best.share[problem.units]
     names = _by_size(labels, best.vessels)
@@ -170,7 +176,7 @@ def _tell(problem: Problem, found: Found, links: Links, curve: SupportCurve) -> 
         len(shown),
         _range(found, curve.range_nats, len(shown)),
         _renumber(assignments),
-        ask(problem, found, support, links),
+        ask(problem, found, support, links, fitness),
     )
 
 

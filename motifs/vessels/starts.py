@@ -8,12 +8,17 @@ import numpy as np
 from scipy.sparse.csgraph import connected_components
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from motifs.vessels.mixture import Problem
 
 STRONG_JOIN_NATS = 4.0
 """Sherds joined with at least this evidence start out in one vessel."""
+OWN_NATS = 2.0
+"""Weight of a sherd's own reading beside those of the sherds that fit it."""
+SMOOTHING_ROUNDS = 12
 LLOYD_ROUNDS = 8
 KMEANS_TRIES = 3
 FAR = 8.0
@@ -34,6 +39,22 @@ def unit_points(problem: Problem) -> list[NDArray[np.float64]]:
             mean = total / np.maximum(count, 1e-9)[:, None]
         points.append(np.clip(mean, -FAR, FAR) * np.sqrt(block.between / (1 + block.between)))
     return _pooled(points, problem)
+
+
+def joined_points(points: list[NDArray[np.float64]], problem: Problem) -> list[NDArray[np.float64]]:
+    """The points of all cues together and of each alone, every unit taking on more and more of what the units that fit it show.
+
+    Averages over the neighbours of a graph, repeated: what is joined in a chain comes to lie close together. Empty without joins.
+    """
+    fits = problem.coupling.maximum(0.0)
+    if not points or not (fits > 0).nnz:
+        return []
+    weight = np.asarray(fits.sum(axis=1)).reshape(-1, 1) + OWN_NATS
+    smooth = np.concatenate(points, axis=1)
+    for _ in range(SMOOTHING_ROUNDS):
+        smooth = (fits @ smooth + OWN_NATS * smooth) / weight
+    ends = np.cumsum([one.shape[1] for one in points])[:-1]
+    return [np.asarray(smooth), *np.split(smooth, ends, axis=1)]
 
 
 def _pooled(points: list[NDArray[np.float64]], problem: Problem) -> list[NDArray[np.float64]]:
@@ -57,20 +78,22 @@ def starts_for(
     smaller: NDArray[np.intp] | None,
     seeds: NDArray[np.intp],
     rng: np.random.Generator,
+    joined: Sequence[NDArray[np.float64]] = (),
 ) -> NDArray[np.float64]:
-    """Responsibilities to begin with, (S, U, number).
+    """Responsibilities to begin with, (S, U, number); the first from joins where there are any.
 
     Parameters
     ----------
     points : of `unit_points`
     smaller : (U,) labels of the best sorting with one vessel fewer, or None
     seeds : (U,) the vessel that answers name for a unit, or -1
+    joined : of `joined_points`
     """
     units = len(seeds)
     if number == 1 or not points:
         return soften(np.zeros((1, units), np.intp) if number == 1 else _dealt(units, number), number)
     whole = np.concatenate(points, axis=1)
-    found = [_kmeans(whole, number, rng), *(_kmeans(one, number, rng) for one in points)]
+    found = [_kmeans(one, number, rng) for one in (*joined, whole, *points)]
     if smaller is not None:
         found += _cuts(whole, smaller, number)
     if len(np.unique(seeds[seeds >= 0])) == number:

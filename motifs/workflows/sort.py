@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from statistics import median
 from typing import TYPE_CHECKING
 
 from motifs.errors import InputError
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 KIND = "vessels"
 """Kind of the proposals kept by this workflow."""
+LEAST_ASKED = 0.1
+"""Share of the lot's median area below which a sherd is not named in a question."""
 
 
 def sort_lot(
@@ -69,13 +72,28 @@ def sort_lot(
         readings = [evidence[number] for number in numbers]
         joins = _joins_among(numbers, everyone, join_evidence(cat, lot, by=by, progress=progress))
         photos = [sherd.photo_id for sherd in sherds]
-        sorting = _sorted(readings, photos, links, joins, vessels=vessels, seed=seed)
+        sorting = _sorted(readings, photos, links, joins, fitness_to_ask(sherds), vessels=vessels, seed=seed)
     else:
         sorting = VesselSorting(0, (0, 0), (), notes=(f"lot '{lot}' has no sherds to sort",))
     proposed = _named(lot, [sherd.number for sherd in everyone], numbers, sorting, attributions)
     proposed = keep_labels(proposed, latest_sorting(cat, lot))
     _keep(cat, proposed, vessels=vessels, seed=seed, by=by)
     return proposed
+
+
+def fitness_to_ask(sherds: Sequence[SherdRow]) -> list[float]:
+    """How fit each sherd is to be named in a question, 0..1: larger ones show more.
+
+    Those whose outline wants a look (dust, a label, two sherds as one) get 0, and so do those far smaller than the lot's middle one,
+    unless nothing else is there.
+    """
+    areas = [sherd.area_mm2 or 0.0 for sherd in sherds]
+    middle = median(areas) if areas else 0.0
+    fitness = [
+        0.0 if sherd.look or area < LEAST_ASKED * middle else min(1.0, area / (2 * middle)) if middle else 1.0
+        for sherd, area in zip(sherds, areas, strict=True)
+    ]
+    return fitness if any(fitness) else [1.0] * len(sherds)
 
 
 def latest_sorting(cat: Catalogue, lot: str) -> LotSorting | None:
@@ -95,6 +113,7 @@ def _sorted(
     photo_ids: Sequence[int],
     links: Links,
     joins: Sequence[tuple[int, int, float]],
+    fitness: Sequence[float],
     *,
     vessels: int | None,
     seed: int,
@@ -102,7 +121,9 @@ def _sorted(
     calibration = load_calibration()
     curve = SupportCurve(*calibration.support, vessel_nats=calibration.vessel_nats, range_nats=calibration.range_nats)
     blocks = lot_blocks(calibration, settle_polarity(readings))
-    sorting = sort_sherds(blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve, joins=joins)
+    sorting = sort_sherds(
+        blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve, joins=joins, fitness=fitness
+    )
     return replace(sorting, assignments=with_words(sorting.assignments, readings))
 
 

@@ -154,3 +154,29 @@ def test_questions_name_unlinked_pairs():
     asked = first.questions[0]
     again = sort_sherds(blocks, [0] * 40, Links(same=((asked.a, asked.b),)), vessels=2)
     assert (asked.a, asked.b) not in {(q.a, q.b) for q in again.questions}
+
+
+def test_joins_show_that_a_cue_says_little_in_this_lot():
+    """Light and dark zones within each vessel, as on cloth: the paste would divide the lot by zone, the joins know better."""
+    rng = np.random.default_rng(3)
+    truth, zone = np.repeat([0, 1], 20), np.tile(np.repeat([0, 1], 2), 10)
+    here, one = np.ones(40, bool), np.ones(40)
+    shade = (12.0 * zone + rng.normal(size=40))[:, None]
+    width = (3.0 * truth + rng.normal(size=40))[:, None]
+    blocks = [
+        CueBlock("paste", shade, here, one, np.full(1, 30.0), np.full(1, 0.2), 8.0),
+        CueBlock("line", width, here, one, np.full(1, 9.0), np.full(1, 0.2), 8.0),
+    ]
+    joins = [(a, a + 1, 4.0) for a in range(39) if truth[a] == truth[a + 1]]
+    joined = sort_sherds(blocks, [0] * 40, Links(), vessels=2, joins=joins)
+    assert adjusted_rand_score(zone, labels(sort_sherds(blocks, [0] * 40, Links(), vessels=2))) > 0.9
+    assert adjusted_rand_score(truth, labels(joined)) > 0.9
+
+
+def test_questions_never_name_what_is_not_fit_to_be_shown():
+    blocks, _ = lot(2, 40, 3.0, 6)
+    asked = {i for q in sort_sherds(blocks, [0] * 40, Links(), vessels=2).questions for i in (q.a, q.b)}
+    fitness = [0.0 if i in asked else 1.0 for i in range(40)]
+    again = sort_sherds(blocks, [0] * 40, Links(), vessels=2, fitness=fitness).questions
+    assert again
+    assert not asked & {i for q in again for i in (q.a, q.b)}
