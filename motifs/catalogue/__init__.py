@@ -33,6 +33,7 @@ mending      place_sherd, withdraw_placement, placements, add_treatment, withdra
 vocabulary   terms, add_terms, replace_term, drop_term
 second look  add_second_look, second_looks, second_look, answer_second_look, second_answers
 contact      sherd_lines, tag_counts, lot_tallies
+learners     keep_turn, turns, keep_answer, quiz_cards, quiz_answers
 records      save_record, save_records, withdraw_record, record, records, known_numbers
 restricted   restrict, lift_restriction, restrictions, withheld, unlock, seeing_all, covered_outlines
 whole        schema, all_rows, is_empty, restore_rows
@@ -44,6 +45,7 @@ from motifs.catalogue.comparanda import Citation, ComparandaListRow, ComparandaL
 from motifs.catalogue.contact import ContactSheet, SherdFilter, SherdLine, SherdPage
 from motifs.catalogue.joins import JoinWordRow, JoinWords
 from motifs.catalogue.labels import LabelRow, Labels
+from motifs.catalogue.learners import ExerciseTurnRow, Learners, QuizAnswerRow, QuizCardRow
 from motifs.catalogue.mending import TREATMENT_KINDS, FormRow, Mending, PlacementRow, TreatmentRow, checked_profile
 from motifs.catalogue.names import check_name
 from motifs.catalogue.records import NUMBER_FIELDS, RECORD_FIELDS, RecordRow, Records
@@ -88,6 +90,7 @@ class Catalogue(
     SecondLooks,
     SortingWords,
     ContactSheet,
+    Learners,
     Tallies,
     Records,
     Restrictions,
@@ -114,6 +117,7 @@ __all__ = [
     "ComparandaListRow",
     "ComparandumRow",
     "EventRow",
+    "ExerciseTurnRow",
     "Finding",
     "FirstLook",
     "FormRow",
@@ -130,6 +134,8 @@ __all__ = [
     "PhotoRow",
     "PlacementRow",
     "ProposalRow",
+    "QuizAnswerRow",
+    "QuizCardRow",
     "RecordRow",
     "RestrictionRow",
     "RimReading",

@@ -13,6 +13,7 @@ from motifs.catalogue import first_tables, tables
 from motifs.catalogue.comparanda_tables import comparanda_lists_and_refusals
 from motifs.catalogue.database import writing
 from motifs.catalogue.join_tables import analysts_joins
+from motifs.catalogue.learner_tables import exercises_and_quizzes
 from motifs.catalogue.mending_tables import layouts_treatments_and_forms
 from motifs.catalogue.outline_tables import analysts_outlines
 from motifs.catalogue.plane_tables import plane_of_the_photograph
@@ -43,6 +44,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     open_pairs_and_locks,
     records_and_restrictions,
     layouts_treatments_and_forms,
+    exercises_and_quizzes,
 )
 """In order; the version of a catalogue is how many of them have run. Only ever append."""
 

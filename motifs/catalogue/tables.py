@@ -12,6 +12,7 @@ from motifs.catalogue import (
     comparanda_tables,
     first_tables,
     join_tables,
+    learner_tables,
     mending_tables,
     outline_tables,
     plane_tables,
@@ -32,6 +33,7 @@ vocabulary_tables.build(metadata)
 sorting_tables.build(metadata)
 record_tables.build(metadata)
 mending_tables.build(metadata)
+learner_tables.build(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
@@ -60,6 +62,9 @@ restriction = metadata.tables["restriction"]
 placement = metadata.tables["placement"]
 treatment = metadata.tables["treatment"]
 vessel_form = metadata.tables["vessel_form"]
+exercise_turn = metadata.tables["exercise_turn"]
+quiz_card = metadata.tables["quiz_card"]
+quiz_answer = metadata.tables["quiz_answer"]
 
 # Which migrations have run; made before the first of them, and never changed.
 migration = Table(
