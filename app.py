@@ -9,6 +9,7 @@ from motifs.ui.frame import frame
 PAGES = (
     st.Page("motifs/ui/pages/lots.py", title="Lots", default=True),
     st.Page("motifs/ui/pages/photographs.py", title="Photographs"),
+    st.Page("motifs/ui/pages/confirming.py", title="Backs, numbers, rims"),
     st.Page("motifs/ui/pages/sorting_table.py", title="Sorting table"),
     st.Page("motifs/ui/pages/comparanda.py", title="Comparanda"),
     st.Page("motifs/ui/pages/tagging.py", title="Catalogue"),

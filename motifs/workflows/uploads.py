@@ -13,12 +13,14 @@ from motifs.errors import InputError, PhotoError
 from motifs.workflows.intake import catalogue_photos, read_photos
 from motifs.workflows.mat import settle_lot
 from motifs.workflows.pictures import photo_copies, small_pictures
+from motifs.workflows.views import take_backs
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from motifs.workflows import Progress
     from motifs.workflows.intake import ReadPhoto, TakenPhoto
+    from motifs.workflows.views import TakenViews
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,33 @@ def take_in_uploads(
             taken = catalogue_photos(cat, readings, lot=lot, site=site, by=by, progress=progress)
             _draw_small_pictures(cat, taken, progress)
     return tuple(replace(photo, file=PurePath(photo.file).name) for photo in taken)
+
+
+def take_back_uploads(
+    cat: Catalogue,
+    uploads: Sequence[Upload],
+    *,
+    lot: str,
+    px_per_mm: float | None = None,
+    bar_mm: float | None = None,
+    by: str,
+    progress: Progress | None = None,
+) -> TakenViews:
+    """Take in photographs of a lot's sherds turned over, as `take_backs`; messages name files as they were called.
+
+    Raises
+    ------
+    PhotoError, UnknownName, InputError
+        As `take_backs`; no photograph.
+    """
+    if not uploads:
+        raise InputError("no photograph chosen; choose one file or several first")
+    with tempfile.TemporaryDirectory() as folder:
+        paths = [_written(Path(folder), place, upload) for place, upload in enumerate(uploads)]
+        try:
+            return take_backs(cat, lot, paths, px_per_mm=px_per_mm, bar_mm=bar_mm, by=by, progress=progress)
+        except PhotoError as wrong:
+            raise type(wrong)(_without_folders(str(wrong), paths)) from wrong
 
 
 def _settled(
