@@ -119,6 +119,8 @@ class _Taker:
             return self._stuck(rest, members, block, locked)
         stay, move = parts
         steps = self.built(stay, block, locked)
+        if len(move) == 1:
+            return steps + self._added_to(stay, [*move, *reversed(off)], block)
         self.block += 1
         other = self.block
         steps += self.built(move, other, locked)

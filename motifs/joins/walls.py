@@ -100,6 +100,27 @@ class RoundWall:
             down = down - np.clip((u_angle * off_v - v_angle * off_u) / size, -10.0, 10.0)
         return np.stack([poses[:, 0] + angle * self.widest_mm, down + (poses[:, 1] - centre)], axis=1)
 
+    def seen(self, places: NDArray[np.float64], pose: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Carry places of the layout back into one sherd's own plane: what `develop` turns round.
+
+        Parameters
+        ----------
+        places : (m, 2) float64, mm of the layout.
+        pose : (3,) x_mm, y_mm, turn in radians.
+
+        Returns
+        -------
+        ndarray
+            (m, 2) float64, mm from the middle of the sherd; NaN on the far side of the vessel.
+        """
+        around = places[:, 0] - pose[0]
+        angle = (around - self.girth_mm * np.round(around / self.girth_mm)) / self.widest_mm
+        r0, z0, dr0, dz0 = self._at(np.array([pose[1]]))
+        radius, drop, _, _ = self._at(places[:, 1])
+        plane = np.stack([radius * np.sin(angle), (radius * np.cos(angle) - r0) * dr0 + (drop - z0) * dz0], axis=1)
+        plane[np.abs(angle) > np.pi / 2] = np.nan
+        return _turned(plane, np.full(len(plane), -pose[2]))
+
     def apart(self, first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
         """(m, 2) mm on the wall from the second points to the first, the shorter way round."""
         off = first - second

@@ -50,6 +50,7 @@ def step_lines(
     residuals_mm: Sequence[float | None],
     *,
     first: int = 1,
+    first_block: int = 0,
 ) -> list[StepLine]:
     """Put a plan into words.
 
@@ -58,14 +59,14 @@ def step_lines(
     plan, blocking : of the pieces.
     names : of the pieces, in their order.
     residuals_mm : what the joins of each piece leave open, None where nothing joins it.
-    first : number of the first step.
+    first, first_block : number of the first step and of the first block.
     """
     drift: dict[int, float] = {}
     held = {one.piece: one for one in plan.locked}
     lines = []
     for number, step in enumerate(plan.steps, start=first):
         _drifted(step, residuals_mm, drift)
-        warnings = _warnings(step, blocking, names, residuals_mm, drift, held)
+        warnings = _warnings(step, blocking, names, residuals_mm, drift, held, first_block)
         turn = _box_turn(step, blocking) if step.to else None
         lines.append(
             StepLine(
@@ -73,7 +74,7 @@ def step_lines(
                 names[step.adds[0]],
                 tuple(names[k] for k in step.adds),
                 tuple(names[k] for k in step.to),
-                block_letter(step.block),
+                block_letter(first_block + step.block),
                 None if step.slide_deg is None else side_of(step.slide_deg),
                 turn,
                 step.is_locked,
@@ -113,6 +114,7 @@ def _warnings(
     residuals_mm: Sequence[float | None],
     drift: dict[int, float],
     held: dict[int, LockedPiece],
+    first_block: int,
 ) -> list[str]:
     if not step.adds or (not step.to and not step.is_locked):
         return []
@@ -124,7 +126,7 @@ def _warnings(
         )
     if len(step.adds) > 1:
         out.append(
-            f"close group {block_letter(step.from_block or 0)} onto it in one: try it with tape first, all joins at once"
+            f"close group {block_letter(first_block + (step.from_block or 0))} onto it in one: try it with tape first, all joins at once"
         )
     if step.is_tight and not step.is_locked:
         out.append("sides run parallel: it slides in, but with no clearance; clean edges, and try it dry")

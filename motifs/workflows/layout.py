@@ -287,6 +287,7 @@ def _missing(
 def _steps(placed: Sequence[LaidSherd], starts: Sequence[int], parts: Sequence[str | None]) -> tuple[StepLine, ...]:
     """Order of assembly of every group of joined sherds, the largest first."""
     lines: list[StepLine] = []
+    blocks = 0
     for number in sorted({one.group for one in placed}):
         members = [k for k, one in enumerate(placed) if one.group == number]
         if len(members) < 2:
@@ -301,5 +302,7 @@ def _steps(placed: Sequence[LaidSherd], starts: Sequence[int], parts: Sequence[s
             [one.sherd for one in group],
             [one.residual_mm for one in group],
             first=len(lines) + 1,
+            first_block=blocks,
         )
+        blocks += plan.blocks
     return tuple(lines)

@@ -47,25 +47,25 @@ NOT_JOINED: Final = {"band": "height by band only", "loose": "loose: place unkno
 def picture_of_layout(cat: Catalogue, laid: VesselLayout, *, px_per_mm: float = PICTURE_PX_PER_MM) -> NDArray[np.uint8]:
     """Every sherd laid where it goes, (H, W, 3) uint8 sRGB."""
     corner, size = extent_mm([one.outline_mm for one in laid.sherds], 6.0)
-    sherds, poses = _cut_outs(cat, laid)
+    sherds, poses = cut_outs(cat, laid)
     return draw_layout(sherds, poses, corner, size, px_per_mm=px_per_mm)
 
 
 def save_picture(cat: Catalogue, laid: VesselLayout, file: Path) -> None:
     """Write the layout as PNG; InputError for another ending, or a folder that is not there."""
-    _check_file(file, (".png",))
-    _save(file, _png(picture_of_layout(cat, laid)))
+    check_file(file, (".png",))
+    save_bytes(file, _png(picture_of_layout(cat, laid)))
 
 
 def save_plan(laid: VesselLayout, file: Path) -> None:
     """Write the numbered plan as SVG or PDF; InputError for another ending, or a folder that is not there."""
-    _check_file(file, (".svg", ".pdf"))
+    check_file(file, (".svg", ".pdf"))
     figure, _ = plan_figure(laid)
     if file.suffix.lower() == ".svg":
         wide = figure.drawing.width / mm
-        _save(file, svg(figure, width=f"{wide:.1f}mm").encode())
+        save_bytes(file, svg(figure, width=f"{wide:.1f}mm").encode())
     else:
-        _save(file, drawing_pdf(figure.drawing, figure.caption))
+        save_bytes(file, drawing_pdf(figure.drawing, figure.caption))
 
 
 def plan_figure(laid: VesselLayout) -> tuple[Figure, int]:
@@ -102,15 +102,15 @@ def plan_figure(laid: VesselLayout) -> tuple[Figure, int]:
 
 def save_true_size(cat: Catalogue, laid: VesselLayout, file: Path) -> None:
     """Write the layout at 1:1 over A4 pages, each with a bar of 10 cm; InputError as save_plan."""
-    _check_file(file, (".pdf",))
-    _save(file, true_size_pdf(cat, laid))
+    check_file(file, (".pdf",))
+    save_bytes(file, true_size_pdf(cat, laid))
 
 
 def true_size_pdf(cat: Catalogue, laid: VesselLayout) -> bytes:
     """Draw it: page by page, left to right and down, neighbouring pages overlapping by OVERLAP_MM."""
     use_letters()
     corner, size = extent_mm([one.outline_mm for one in laid.sherds], 4.0)
-    sherds, poses = _cut_outs(cat, laid)
+    sherds, poses = cut_outs(cat, laid)
     across, down = (
         max(1, math.ceil((side - OVERLAP_MM) / (tile - OVERLAP_MM))) for side, tile in zip(size, TILE_MM, strict=True)
     )
@@ -130,8 +130,8 @@ def true_size_pdf(cat: Catalogue, laid: VesselLayout) -> bytes:
 
 def save_step_sheet(laid: VesselLayout, file: Path) -> None:
     """Write the sheet for a dry run with tape as PDF; InputError as save_plan."""
-    _check_file(file, (".pdf",))
-    _save(file, step_sheet_pdf(laid))
+    check_file(file, (".pdf",))
+    save_bytes(file, step_sheet_pdf(laid))
 
 
 def step_sheet_pdf(laid: VesselLayout) -> bytes:
@@ -232,7 +232,8 @@ def _tile(page: Canvas, laid: VesselLayout, image: NDArray[np.uint8], at: tuple[
     page.drawString((LEFT_MM + 104) * mm, 12 * mm, "10 cm: check with a ruler; print at 100 %")
 
 
-def _cut_outs(cat: Catalogue, laid: VesselLayout) -> tuple[list[SherdCutOut], NDArray[np.float64]]:
+def cut_outs(cat: Catalogue, laid: VesselLayout) -> tuple[list[SherdCutOut], NDArray[np.float64]]:
+    """Crops, and where each lies: (n, 3) x_mm, y_mm, turn in degrees."""
     sherds = [cat.sherd(one.sherd) for one in laid.sherds]
     outlines = outlines_mm(cat, sherds)
     crops = {sherd.number: crop for sherd, crop in crops_of(cat, sherds)}
@@ -249,10 +250,12 @@ def _png(image: NDArray[np.uint8]) -> bytes:
     return held.getvalue()
 
 
-def _check_file(file: Path, endings: tuple[str, ...]) -> None:
+def check_file(file: Path, endings: tuple[str, ...]) -> None:
+    """Refuse a file that cannot be written: InputError for another ending, or a folder that is not there."""
     if file.suffix.lower() not in endings or not file.parent.is_dir():
         raise InputError(f"'{file}' cannot be written; name a {' or '.join(endings)} file in a folder that is there")
 
 
-def _save(file: Path, content: bytes) -> None:
+def save_bytes(file: Path, content: bytes) -> None:
+    """Write a file whole or not at all."""
     write_atomically(file, content, is_lasting=True)
