@@ -51,20 +51,21 @@ def view_picture(cat: Catalogue, view: ViewRow) -> NDArray[np.uint8]:
 
 
 def rim_stretch(outline_px: NDArray[np.float32], begin: float, end: float) -> NDArray[np.float64]:
-    """Part of a closed outline, (n, 2), from one share of its length to another, 0 <= begin < end <= 1.
+    """Part of a closed outline, (n, 2), from one share of its length to another; past 1 it goes on
+    from the beginning.
 
     Raises
     ------
     InputError
         The shares are no stretch, or more than half of the outline, so that the other way round would be meant.
     """
-    if not 0.0 <= begin < end <= 1.0 or end - begin > 0.5:
+    if not 0.0 <= begin < end or begin > 1.0 or end - begin > 0.5:
         raise InputError(
             f"from {begin:.0%} to {end:.0%} is no stretch of rim; take between nothing and half of the outline"
         )
     closed = np.vstack([outline_px, outline_px[:1]]).astype(np.float64)
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    at = np.linspace(begin, end, 200) * along[-1]
+    at = np.linspace(begin, end, 200) % 1.0 * along[-1]
     return np.stack([np.interp(at, along, closed[:, axis]) for axis in (0, 1)], axis=1)
 
 

@@ -149,7 +149,9 @@ def test_a_stretch_of_a_square_is_its_side() -> None:
     stretch = rim_stretch(square, 0.25, 0.5)
     assert stretch[0] == pytest.approx([10, 0])
     assert stretch[-1] == pytest.approx([10, 10])
-    for begin, end in ((0.2, 0.2), (0.0, 0.6), (-0.1, 0.1), (0.9, 1.1)):
+    over_the_start = rim_stretch(square, 0.75, 1.25)
+    assert over_the_start[[0, -1]] == pytest.approx(np.array([[0, 10], [10, 0]]))
+    for begin, end in ((0.2, 0.2), (0.0, 0.6), (-0.1, 0.1), (1.1, 1.2)):
         with pytest.raises(InputError, match="no stretch of rim"):
             rim_stretch(square, begin, end)
 

@@ -165,7 +165,7 @@ def draw_stretch(cat: Catalogue, lot: str, number: str) -> None:
     pieces: dict[str, int | None] = {"the face": None}
     pieces |= {f"view {view.view_id}, {view.kind}": view.view_id for view in cat.views(lot, sherd=number)}
     view_id = pieces[st.selectbox("Outline of", list(pieces), key=f"{actions.PIECE}_{number}")]
-    begin, end = st.slider("Rim from and to, % of the way round from the dot", 0, 100, (0, 25), key=actions.STRETCH)
+    begin, end = st.slider("Rim from and to, % of the way round from the dot", 0, 150, (0, 25), key=actions.STRETCH)
     piece = cat.sherd(number) if view_id is None else cat.view(view_id)
     left, right = st.columns([7, 5])
     with right:
@@ -184,7 +184,7 @@ def _part(things: Sequence[_Thing], key: str) -> Sequence[_Thing]:
     pages = -(-len(things) // A_PAGE)
     if pages < 2:
         return things
-    at = int(st.number_input(f"Part (of {pages})", 1, pages, key=key))
+    at = int(st.number_input(f"Part (of {pages})", 1, pages, key=key, width=160))
     return things[(at - 1) * A_PAGE : at * A_PAGE]
 
 

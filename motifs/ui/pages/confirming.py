@@ -23,11 +23,14 @@ def draw(cat: Catalogue | None) -> None:
     if cat is None or not lots:
         empty_state("No sherd to look at yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
         return
-    lot = chosen_lot(lots)
+    left, right = st.columns(2)
+    with left:
+        lot = chosen_lot(lots)
     if lot is None:
         return
     # One panel at a time is drawn: each picture is cut from its original.
-    panel = st.segmented_control("What to confirm", list(PANELS), default="Backs", key="confirm_panel")
+    with right:
+        panel = st.segmented_control("What to confirm", list(PANELS), default="Backs", key="confirm_panel")
     PANELS[panel or "Backs"](cat, lot)
 
 
