@@ -51,8 +51,9 @@ def view_picture(cat: Catalogue, view: ViewRow) -> NDArray[np.uint8]:
 
 
 def rim_stretch(outline_px: NDArray[np.float32], begin: float, end: float) -> NDArray[np.float64]:
-    """Part of a closed outline, (n, 2), from one share of its length to another; past 1 it goes on
-    from the beginning.
+    """Part of a closed outline, (n, 2), from one share of its length to another.
+
+    Past 1 it goes on from the beginning.
 
     Raises
     ------
