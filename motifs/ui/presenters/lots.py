@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from motifs.catalogue import LotRow, LotTally
     from motifs.workflows.overview import LotStanding
 
-PHOTOGRAPHS, SORTING, TAGGING = "photographs", "sorting_table", "tagging"
+PHOTOGRAPHS, CONFIRMING, SORTING, TAGGING = "photographs", "confirming", "sorting_table", "tagging"
 ORDERS = AS_CAME, BY_NAME, BY_SITE, MOST_TO_DO = ("as they came in", "name", "site", "most to do")
 
 WAY_THROUGH = (
@@ -54,8 +54,8 @@ def waiting(lot: LotStanding) -> tuple[NextStep, ...]:
         (lot.sherds == 0, "Add photographs", PHOTOGRAPHS),
         (lot.without_scale > 0, f"Give the scale of {counted(lot.without_scale, 'photograph')}", PHOTOGRAPHS),
         (lot.to_look > 0, f"Look at {counted(lot.to_look, 'outline')}", PHOTOGRAPHS),
-        (lot.views > 0, f"Look at {counted(lot.views, 'pairing')} of turned-over sherds", PHOTOGRAPHS),
-        (lot.labels > 0, f"Settle {counted(lot.labels, 'number')} read off photographs", PHOTOGRAPHS),
+        (lot.views > 0, f"Look at {counted(lot.views, 'pairing')} of turned-over sherds", CONFIRMING),
+        (lot.labels > 0, f"Settle {counted(lot.labels, 'number')} read off photographs", CONFIRMING),
         (lot.sherds > 0 and lot.vessels is None, "Sort the lot", SORTING),
         (
             lot.vessels is not None and not lot.is_current and not is_done,
