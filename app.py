@@ -11,6 +11,7 @@ PAGES = (
     st.Page("motifs/ui/pages/photographs.py", title="Photographs"),
     st.Page("motifs/ui/pages/confirming.py", title="Backs, numbers, rims"),
     st.Page("motifs/ui/pages/sorting_table.py", title="Sorting table"),
+    st.Page("motifs/ui/pages/layout.py", title="Layout"),
     st.Page("motifs/ui/pages/comparanda.py", title="Comparanda"),
     st.Page("motifs/ui/pages/tagging.py", title="Catalogue"),
     st.Page("motifs/ui/pages/vocabulary.py", title="Vocabulary"),
