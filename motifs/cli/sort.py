@@ -55,7 +55,8 @@ def _lines(sorting: LotSorting, asked: int) -> list[str]:
         for placed in sorted(sorting.assignments, key=_by_vessel_then_support)
     ]
     lines = [
-        f"Lot {sorting.lot}: {sorting.vessels} vessels proposed (between {low} and {high}), {len(sorting.unassigned)} unassigned"
+        f"Lot {sorting.lot}: {sorting.vessels} vessels proposed (between {low} and {high}), {len(sorting.unassigned)} unassigned; "
+        f"{sorting.joins_heard} joins spoke"
     ]
     lines += table(head, rows)
     for question in sorting.questions[:asked]:

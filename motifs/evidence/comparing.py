@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from motifs.evidence.calibration import Calibration
     from motifs.records import CueBlock
 
+LENGTH_WORDS = {"line": ("line", 2), "gap": ("gap between lines", 2), "wall": ("wall", 1), "rim": ("rim diameter", 0)}
+"""What a length is called, and decimals of its mm."""
 SILENT_NATS = 0.35
 """A cue that moves the odds by less than this does not tell."""
 
@@ -80,10 +82,9 @@ def difference_words(cue: str, a: Mapping[str, CueReading], b: Mapping[str, CueR
         return f"ground lightness {first[0]:.0f} against {second[0]:.0f} (L*, 0 to 100)"
     if cue in ("paste", "paint"):
         return f"{cue} {colour_difference(first, second):.1f} apart (CIEDE2000)"
-    if cue == "line":
-        return f"line {first[0]:.2f} mm against {second[0]:.2f} mm"
-    if cue == "gap":
-        return f"gap between lines {first[0]:.2f} mm against {second[0]:.2f} mm"
+    if cue in LENGTH_WORDS:
+        name, places = LENGTH_WORDS[cue]
+        return f"{name} {first[0]:.{places}f} mm against {second[0]:.{places}f} mm"
     if cue == "texture":
         change = float(np.mean(np.subtract(first[:3], second[:3])))
         return (

@@ -18,16 +18,17 @@ if TYPE_CHECKING:
 
     from motifs.records import CueReading
 
-CUE_ORDER = ("tone", "paste", "texture", "vessel_vector", "paint", "line", "gap")
+CUE_ORDER = ("tone", "paste", "texture", "vessel_vector", "paint", "line", "gap", "wall", "rim")
 """Cues in the order in which what an earlier one explains is taken out of a later one.
 
 The reading `paste` gives two: `tone`, how light it is, which fire clouds, soot and shading change, and `paste`, its hue,
-cleared of what a change of tone does to it.
+cleared of what a change of tone does to it. `wall` (thickness) and `rim` (diameter) are not measured on photographs: they are
+there where a person entered them.
 """
 
 READING_OF = {"tone": "paste"}
 TONE, HUE = slice(0, 1), slice(1, 3)
-WIDTHS = frozenset({"line", "gap"})
+WIDTHS = frozenset({"line", "gap", "wall", "rim"})
 
 
 def raw_components(

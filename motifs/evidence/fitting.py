@@ -28,6 +28,7 @@ MIN_VESSEL_SHERDS = 4
 LEAST_BETWEEN = 0.05
 HUBER = 2.5
 NEUTRAL_SUPPORT = (-3.0, 1.0, 0.0, 0.0)
+NEUTRAL_RANGE = (40.0, 40.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ class _Pool:
 def fit_calibration(lots: Sequence[KnownLot], made_by: str, cues: Sequence[str] = CUE_ORDER) -> Calibration:
     """Fit all cues in order; cues that fewer than 200 sherds show are left out.
 
-    The support curve starts neutral: it is fitted afterwards, on sorted lots (motifs.training).
+    The support curve and the range start neutral: they are fitted afterwards, on sorted lots (motifs.training).
     """
     pool = _pool(lots)
     done: dict[str, CueBlock] = {}
@@ -62,7 +63,7 @@ def fit_calibration(lots: Sequence[KnownLot], made_by: str, cues: Sequence[str] 
         if model is not None:
             models.append(model)
             done[cue] = calibrated_block(model, pool.readings, done)
-    return Calibration(tuple(models), 45.0, NEUTRAL_SUPPORT, 40.0, made_by)
+    return Calibration(tuple(models), 45.0, NEUTRAL_SUPPORT, NEUTRAL_RANGE, made_by)
 
 
 def _pool(lots: Sequence[KnownLot]) -> _Pool:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
 from sklearn.linear_model import LogisticRegression
 
 from motifs.embedding import encode_crops, shipped_encoders
-from motifs.evidence import KnownLot, fit_calibration, lot_blocks, save_calibration
+from motifs.evidence import CueModel, KnownLot, fit_calibration, lot_blocks, save_calibration
 from motifs.evidence.measuring import VESSEL_ENCODER
 from motifs.evidence.polarity import settle_polarity
 from motifs.training.lots import known_lot, load_lots, orders, save_lots, see_lot
 from motifs.vessels import hold_sherds
-from motifs.vessels.sorting import GAP_LIMIT_NATS
+from motifs.vessels.sorting import GAP_LIMIT_NATS, possible_numbers
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,9 +30,22 @@ SAY = {"tone": 0.2, "paint": 0.25}
 """How much of its log likelihood a cue is given where a sherd is placed: little for what varies in lumps within a vessel."""
 NUMBER_SAY = {"tone": 0.1, "paste": 1.0, "texture": 0.3, "vessel_vector": 0.2, "paint": 0.15, "line": 0.1, "gap": 0.1}
 """The same where the number of vessels is weighed."""
+WALL_WITHIN, WALL_BETWEEN = 0.15, 0.3
+"""Wall thickness: relative spread within a pot and between the pots of a lot. Common practice, from memory: within a handmade pot 10 to
+20 per cent, within a wheel-thrown one 5 to 10; a base is thicker by half or more, so that it says little."""
+RIM_WITHIN, RIM_BETWEEN = 0.05, 0.3
+"""Rim diameter, beside the stated uncertainty of the reading: no rim is quite round. From memory as well."""
 VESSEL_NATS = 45.0
-RANGE_NATS = (5.0, 10.0, 20.0, 30.0, 40.0)
-RANGE_COVER = 0.95
+RANGE_NATS = (5.0, 10.0, 20.0, 30.0, 40.0, 43.0, 46.0, 50.0, 65.0, 80.0)
+LEAST_FEWER = 65.0
+"""A smaller number may always lie this far behind: it costs little width, since most lots fall off steeply there."""
+RANGE_COVER = 1.0
+"""Share of the practice lots whose true number of vessels the range has to hold; more than the 0.95 asked for, since it is chosen on them."""
+SURE = 0.9
+SURE_WRONG = 0.015
+"""Share of sherds with support over SURE that may be wrong in lots left out: well under the 0.05 asked for, since other lots are harder."""
+CAUTION = np.arange(0.0, 4.01, 0.1)
+FOLDS = 8
 
 
 def fit_evidence(folder: Path, out: Path, count: int, first_seed: int) -> Calibration:
@@ -56,34 +70,92 @@ def fit_lots(lots: dict[str, KnownLot], out: Path) -> Calibration:
     cues = tuple(
         replace(cue, say=SAY.get(cue.name, 1.0), number_say=NUMBER_SAY.get(cue.name, 1.0)) for cue in fitted.cues
     )
+    cues += (
+        stated_cue("wall", 7.0, WALL_WITHIN, WALL_BETWEEN, say=0.5, number_say=0.1),
+        stated_cue("rim", 180.0, RIM_WITHIN, RIM_BETWEEN, say=1.0, number_say=0.5),
+    )
     calibration = fit_support(replace(fitted, cues=cues, vessel_nats=VESSEL_NATS), settled)
     save_calibration(calibration, out)
     return calibration
 
 
+def stated_cue(name: str, usual_mm: float, within: float, between: float, *, say: float, number_say: float) -> CueModel:
+    """A cue that practice lots do not show: a length that a person entered, with relative spreads stated beforehand."""
+    one = np.ones(1)
+    return CueModel(
+        name,
+        centre=100 * np.log(usual_mm) * one,
+        earlier=(),
+        regression=np.zeros((0, 1)),
+        axes=one[:, None] / (100 * within),
+        between=one * (between / within) ** 2,
+        photo_sd=0.1 * one,
+        tail=4.0,
+        spread_floor=1.0,
+        spread_slope=1.0,
+        say=say,
+        number_say=number_say,
+    )
+
+
 def fit_support(calibration: Calibration, lots: Sequence[KnownLot]) -> Calibration:
     """Fit how firmly a sherd is held to the share of sherds rightly placed, and how wide the range of vessels has to be.
 
-    A sherd is rightly placed when most of its vessel is of its pot. Lots weigh alike. The least range in RANGE_NATS that
-    holds the true number in RANGE_COVER of the lots is taken, or the widest.
+    A sherd is rightly placed when most of its vessel is of its pot. Lots weigh alike. The intercept is lowered until, in lots left
+    out of the fit, at most SURE_WRONG of the sherds with support over SURE are wrong.
     """
     held = [hold_sherds(lot_blocks(calibration, lot.readings), lot.photos, calibration.vessel_nats) for lot in lots]
-    several = [(lot, one) for lot, one in zip(lots, held, strict=True) if len(set(one.labels.tolist())) > 1]
-    x = np.concatenate([support_features(one) for _, one in several])
-    right = np.concatenate([rightly_placed(lot.vessels, one.labels) for lot, one in several])
-    weight = np.concatenate([np.full(len(one.labels), 60 / len(one.labels)) for _, one in several])
-    model = LogisticRegression(C=1.0).fit(x, right, weight)
+    told = [
+        (support_features(one), rightly_placed(lot.vessels, one.labels))
+        for lot, one in zip(lots, held, strict=True)
+        if len(set(one.labels.tolist())) > 1
+    ]
+    model = _fit_curve(told)
     intercept, (margin, separation, gap) = float(model.intercept_[0]), map(float, model.coef_[0])
-    cover = {
-        nats: np.mean([_holds_truth(lot, one, nats) for lot, one in zip(lots, held, strict=True)])
-        for nats in RANGE_NATS
-    }
-    enough = [nats for nats, share in cover.items() if share >= RANGE_COVER]
     return replace(
         calibration,
-        support=(intercept, margin, separation, gap),
-        range_nats=min(enough, default=RANGE_NATS[-1]),
+        support=(intercept - _caution(told), margin, separation, gap),
+        range_nats=_narrowest_range([len(set(lot.vessels)) for lot in lots], [one.numbers for one in held]),
     )
+
+
+Told = list[tuple["NDArray[np.float64]", "NDArray[np.bool_]"]]
+"""Of each lot: what SupportCurve weighs, and whether the sherd is rightly placed."""
+
+
+def _fit_curve(told: Told) -> LogisticRegression:
+    weight = np.concatenate([np.full(len(right), 60 / len(right)) for _, right in told])
+    return LogisticRegression(C=1.0).fit(
+        np.concatenate([x for x, _ in told]), np.concatenate([right for _, right in told]), weight
+    )
+
+
+def _caution(told: Told) -> float:
+    """What to take off the intercept, in natural-log odds."""
+    odds, right, weight = [], [], []
+    for fold in range(FOLDS):
+        model = _fit_curve([lot for place, lot in enumerate(told) if place % FOLDS != fold])
+        for x, lot_right in told[fold::FOLDS]:
+            odds.append(model.decision_function(x))
+            right.append(lot_right)
+            weight.append(np.full(len(lot_right), 1 / len(lot_right)))
+    all_odds, wrong, mass = np.concatenate(odds), ~np.concatenate(right), np.concatenate(weight)
+    for caution in CAUTION:
+        sure = all_odds - caution > np.log(SURE / (1 - SURE))
+        if (mass * (sure & wrong)).sum() <= SURE_WRONG * (mass * sure).sum():
+            return float(caution)
+    return float(CAUTION[-1])
+
+
+def _narrowest_range(true: Sequence[int], lags: Sequence[Sequence[tuple[int, float]]]) -> tuple[float, float]:
+    """The pair of RANGE_NATS with the narrowest ranges of those that hold the truth in RANGE_COVER of the lots, or else most often."""
+    found = []
+    for pair in product([nats for nats in RANGE_NATS if nats >= LEAST_FEWER], RANGE_NATS):
+        ranges = [possible_numbers(one, pair) for one in lags]
+        covered = np.mean([low <= number <= high for number, (low, high) in zip(true, ranges, strict=True)])
+        width = float(np.mean([high - low for low, high in ranges]))
+        found.append((-min(float(covered), RANGE_COVER), width, pair))
+    return min(found)[2]
 
 
 def support_features(held: HeldSherds) -> NDArray[np.float64]:
@@ -98,8 +170,3 @@ def rightly_placed(pots: Sequence[int], vessels: NDArray[np.intp]) -> NDArray[np
     table = np.zeros((int(vessels.max()) + 1, int(pot.max()) + 1), np.intp)
     np.add.at(table, (vessels, pot), 1)
     return np.asarray(table.argmax(axis=1)[vessels] == pot)
-
-
-def _holds_truth(lot: KnownLot, held: HeldSherds, nats: float) -> bool:
-    possible = [number for number, lag in held.numbers if lag >= -nats]
-    return min(possible) <= len(set(lot.vessels)) <= max(possible)

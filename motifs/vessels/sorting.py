@@ -43,14 +43,14 @@ class SupportCurve:
     Probability that a sherd is with its vessel = logistic(intercept + margin * asinh(m) + separation * asinh(s) + gap * g / 20):
     m, nats by which the cues prefer its vessel to the next best; s, the median of m over both vessels, which says how far apart
     they lie; g, nats by which the sorting beats the next other sorting (at most GAP_LIMIT_NATS). One more vessel must earn
-    vessel_nats; numbers of vessels within range_nats of the best stay possible.
+    vessel_nats; a smaller number of vessels within range_nats[0] of the best stays possible, a larger one within range_nats[1].
     """
 
     intercept: float = -3.7
     margin: float = 0.7
     separation: float = 0.35
     gap: float = 0.9
-    range_nats: float = 40.0
+    range_nats: tuple[float, float] = (40.0, 40.0)
     vessel_nats: float = 45.0
 
     def __call__(
@@ -290,8 +290,16 @@ def _renumber(assignments: tuple[Assignment, ...]) -> tuple[Assignment, ...]:
     )
 
 
-def _range(found: Found, nats: float, shown: int) -> tuple[int, int]:
+def _range(found: Found, nats: tuple[float, float], shown: int) -> tuple[int, int]:
     """Numbers of vessels that stay possible, the shown one among them."""
-    least = found.best.log_weight - nats
-    possible = [candidate.vessels for candidate in found.best_by_number if candidate.log_weight >= least]
-    return min(*possible, shown), max(*possible, shown)
+    best = found.best
+    lags = tuple((one.vessels, one.log_weight - best.log_weight) for one in found.best_by_number)
+    low, high = possible_numbers(lags, nats)
+    return min(low, shown), max(high, shown)
+
+
+def possible_numbers(lags: Sequence[tuple[int, float]], nats: tuple[float, float]) -> tuple[int, int]:
+    """Least and greatest number of vessels that stay possible, of numbers and their log weights relative to the best (0)."""
+    best = max(lags, key=lambda one: one[1])[0]
+    possible = [number for number, lag in lags if lag >= -nats[0 if number < best else 1]]
+    return min(possible), max(possible)

@@ -9,6 +9,7 @@ from motifs.errors import InputError
 from motifs.evidence import compare_sherds, load_calibration
 from motifs.evidence.comparing import SILENT_NATS
 from motifs.workflows.describe import ensure_evidence
+from motifs.workflows.entered import entered_readings
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
@@ -46,6 +47,8 @@ def reasons_of_pair(cat: Catalogue, a: str, b: str, *, by: str) -> tuple[PairRea
         raise InputError(f"'{a}' cannot be set beside itself; choose another sherd")
     sherds = [cat.sherd(a), cat.sherd(b)]
     evidence = ensure_evidence(cat, sherds, by=by)
+    for sherd in sherds:
+        evidence[sherd.number] |= entered_readings(cat, sherd.lot, [sherd]).get(sherd.number, {})
     votes = compare_sherds(
         evidence[a], evidence[b], load_calibration(), same_photo=sherds[0].photo_id == sherds[1].photo_id
     )

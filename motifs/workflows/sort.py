@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 from motifs.errors import InputError
 from motifs.evidence import load_calibration, lot_blocks, settle_polarity
 from motifs.records import VesselSorting
-from motifs.vessels import SupportCurve, sort_sherds
+from motifs.vessels import TELLING_NATS, SupportCurve, sort_sherds
 from motifs.workflows.describe import ensure_evidence, evidence_encoders
+from motifs.workflows.entered import entered_readings
 from motifs.workflows.joins import join_evidence
 from motifs.workflows.labels import keep_labels
 from motifs.workflows.reasons import with_words
@@ -69,14 +70,17 @@ def sort_lot(
     links = lot_links(cat, lot, numbers)
     evidence = ensure_evidence(cat, sherds, by=by, progress=progress)
     if numbers:
-        readings = [evidence[number] for number in numbers]
+        entered = entered_readings(cat, lot, sherds)
+        readings = [evidence[number] | entered.get(number, {}) for number in numbers]
         joins = _joins_among(numbers, everyone, join_evidence(cat, lot, by=by, progress=progress))
+        heard = sum(llr >= TELLING_NATS for _, _, llr in joins)
         photos = [sherd.photo_id for sherd in sherds]
         sorting = _sorted(readings, photos, links, joins, fitness_to_ask(sherds), vessels=vessels, seed=seed)
     else:
         sorting = VesselSorting(0, (0, 0), (), notes=(f"lot '{lot}' has no sherds to sort",))
+        heard = 0
     proposed = _named(lot, [sherd.number for sherd in everyone], numbers, sorting, attributions)
-    proposed = keep_labels(proposed, latest_sorting(cat, lot))
+    proposed = replace(keep_labels(proposed, latest_sorting(cat, lot)), joins_heard=heard)
     _keep(cat, proposed, vessels=vessels, seed=seed, by=by)
     return proposed
 

@@ -47,7 +47,7 @@ class PairQuestion:
 
 @dataclass(frozen=True, slots=True)
 class LotSorting:
-    """The proposal for a lot; assignments in the lot's order."""
+    """The proposal for a lot; assignments in the lot's order. joins_heard: how many joins spoke for one vessel of their two sherds."""
 
     lot: str
     vessels: int
@@ -55,6 +55,7 @@ class LotSorting:
     assignments: tuple[PlacedSherd, ...]
     questions: tuple[PairQuestion, ...]
     notes: tuple[str, ...] = ()
+    joins_heard: int = 0
 
     @property
     def question(self) -> PairQuestion | None:
@@ -78,6 +79,7 @@ def packed(sorting: LotSorting) -> dict[str, Json]:
         "question": questions[0] if questions else None,
         "questions": questions,
         "notes": list(sorting.notes),
+        "joins_heard": sorting.joins_heard,
     }
 
 
@@ -104,6 +106,7 @@ def unpacked(lot: str, kept: Any) -> LotSorting:
         assignments=tuple(_unpacked_sherd(placed) for placed in kept["assignments"]),
         questions=tuple(PairQuestion(**question) for question in kept["questions"]),
         notes=tuple(kept["notes"]),
+        joins_heard=kept.get("joins_heard", 0),
     )
 
 

@@ -74,7 +74,7 @@ def support(given):
     """Reliability curve, Brier and range of vessels, each lot tested on a calibration that never saw it."""
     lots = read_lots(given.lots)
     names = sorted(lots)
-    said, right, held = [], [], []
+    said, right, held, width = [], [], [], []
     with tempfile.TemporaryDirectory() as folder:
         for part in (0, 1):
             tested = names[part::2]
@@ -85,10 +85,13 @@ def support(given):
                 assigned = np.array([one.vessel is not None for one in sorting.assignments])
                 said.append(np.array([one.support for one in sorting.assignments])[assigned])
                 right.append(rightly_placed(lots[name].vessels, labels)[assigned])
+                width.append(sorting.vessels_range[1] - sorting.vessels_range[0])
                 held.append(sorting.vessels_range[0] <= len(set(lots[name].vessels)) <= sorting.vessels_range[1])
     said, right = np.concatenate(said), np.concatenate(right)
     print(f"{len(lots)} lots, {len(said)} assigned sherds; Brier {np.mean((said - right) ** 2):.3f}")
-    print(f"number of vessels inside its range: {np.mean(held):.3f} of lots")
+    print(
+        f"number of vessels inside its range: {np.mean(held):.3f} of lots; the range spans {1 + np.mean(width):.2f} numbers"
+    )
     for low in np.arange(0, 1, 0.1):
         inside = (said > low) & (said <= low + 0.1)
         if inside.any():
