@@ -54,6 +54,7 @@ COMMANDS = (
     "proposals",
     "practice",
     "quiz",
+    "records",
     "export",
     "import",
     "restrict",
