@@ -25,6 +25,9 @@ DIRECTIONS: Final = 120
 FEWER_DIRECTIONS: Final = 60
 MANY_PIECES: Final = 120
 BIN_MM: Final = 0.5
+GRAZE_BINS: Final = 3
+GRAZE_MM2: Final = 0.05
+FAR_MM: Final = 2000.0
 TOUCH_MM: Final = 1.5
 """Outlines nearer than this touch."""
 LEAST_CONTACT_MM: Final = 4.0
@@ -78,11 +81,17 @@ def blocking_of(outlines: Sequence[NDArray[np.float64]], *, play_mm: float = PLA
     drawn_in = [_drawn_in(shape, play_mm) for shape in shapes]
     whole, small = [_dense(shape) for shape in shapes], [_dense(shape) for shape in drawn_in]
     blocks = np.zeros((count, len(shapes), len(shapes)), np.bool_)
+    contact = contact_lengths(shapes)
     for k, direction in enumerate(directions):
-        blocks[k] = _blocked_along(whole, small, float(np.radians(direction)))
+        angle = float(np.radians(direction))
+        hits = _hits_along(whole, small, angle)
+        blocks[k] = hits > 0
+        # A graze in a bin or two may be the bin's doing: neighbours are looked at exactly.
+        for p, q in np.argwhere((hits > 0) & (hits <= GRAZE_BINS) & (contact > 0)).tolist():
+            blocks[k, p, q] = shapely.area(shapely.intersection(_swept(drawn_in[p], angle), shapes[q])) > GRAZE_MM2
     middles = np.array([[shape.centroid.x, shape.centroid.y] for shape in shapes]).reshape(-1, 2)
     areas = np.array([shape.area for shape in shapes])
-    return Blocking(directions, blocks, contact_lengths(shapes), middles, areas)
+    return Blocking(directions, blocks, contact, middles, areas)
 
 
 def contact_lengths(shapes: Sequence[shapely.Geometry]) -> NDArray[np.float64]:
@@ -123,10 +132,10 @@ def _dense(shape: shapely.Geometry) -> NDArray[np.float64]:
     return np.asarray(shapely.get_coordinates(shapely.segmentize(shapely.boundary(shape), BIN_MM / 2)), np.float64)
 
 
-def _blocked_along(
+def _hits_along(
     whole: Sequence[NDArray[np.float64]], small: Sequence[NDArray[np.float64]], direction: float
-) -> NDArray[np.bool_]:
-    """(n, n) bool: along lines of one direction, where does any of q lie ahead of any of p."""
+) -> NDArray[np.intp]:
+    """(n, n): on how many lines of one direction any of q lies ahead of any of p."""
     along = np.array([np.cos(direction), np.sin(direction)])
     across = np.array([-along[1], along[0]])
     low = min((float((points @ across).min()) for points in whole), default=0.0)
@@ -139,8 +148,19 @@ def _blocked_along(
         at = ((core @ across - low) / BIN_MM).astype(np.intp)
         np.minimum.at(behind[k], at, core @ along)
         spans.append((int(at.min()), int(at.max()) + 1))
-    blocked = np.zeros((len(whole), len(whole)), np.bool_)
+    hits = np.zeros((len(whole), len(whole)), np.intp)
     for p, (start, end) in enumerate(spans):
-        blocked[p] = (ahead[:, start:end] > behind[p, start:end]).any(axis=1)
-    np.fill_diagonal(blocked, False)
-    return blocked
+        hits[p] = (ahead[:, start:end] > behind[p, start:end]).sum(axis=1)
+    np.fill_diagonal(hits, 0)
+    return hits
+
+
+def _swept(shape: shapely.Geometry, direction: float) -> shapely.Geometry:
+    """What a piece passes over on its way out: the parallelograms of its edges, and itself."""
+    way = FAR_MM * np.array([np.cos(direction), np.sin(direction)])
+    ring = np.asarray(shapely.get_coordinates(shapely.get_exterior_ring(shape)), np.float64)
+    first, second = ring[:-1], ring[1:]
+    leg = second - first
+    is_flat = np.abs(leg[:, 0] * way[1] - leg[:, 1] * way[0]) < 1e-6
+    corners = np.stack([first, second, second + way, first + way], axis=1)[~is_flat]
+    return shapely.union_all([shape, *shapely.polygons(corners)])
