@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 from PIL import Image
 from reportlab.lib.units import mm
 
 from motifs.workflows import drawings as d
-from motifs.workflows.pictures import picture_key, sherd_pictures
+from motifs.workflows.crops import crops_of
+from motifs.workflows.pictures import TURNED_MARGIN_MM, picture_key, turned
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from reportlab.graphics.shapes import Drawing
 
     from motifs.catalogue import Catalogue, SherdRow
+    from motifs.records import SherdCrop
 
 PLATE_WIDTH_MM = 170.0
 PLATE_HEIGHT_MM = 225.0
@@ -46,14 +48,24 @@ def cut_pieces(cat: Catalogue, sherds: Sequence[SherdRow], folder: Path, *, redu
     """Write every sherd as a JPEG on white into a folder, fine enough for a print at 1 : reduction; by number."""
     px_per_mm = min(PRINTED_PX_PER_MM / reduction, 10.0)
     pieces = {}
-    for place, (sherd, shown) in enumerate(sherd_pictures(cat, sherds, px_per_mm=px_per_mm)):
-        with Image.open(io.BytesIO(shown.webp), formats=["WEBP"]) as image:
-            paper = Image.new("RGB", image.size, (255, 255, 255))
-            paper.paste(image, mask=image.getchannel("A"))
+    for place, (sherd, crop) in enumerate(crops_of(cat, sherds)):
+        image = _cut_out(crop, px_per_mm, sherd.rim_up_deg)
+        paper = Image.new("RGB", image.size, (255, 255, 255))
+        paper.paste(image, mask=image.getchannel("A"))
         file = folder / f"{place:05d}-{picture_key(sherd)[:12]}.jpg"
         paper.save(file, "JPEG", quality=JPEG_QUALITY)
-        pieces[sherd.number] = Piece(sherd.number, file, shown.width_mm, shown.height_mm, shown.is_scaled)
+        size_mm = image.width / px_per_mm, image.height / px_per_mm
+        pieces[sherd.number] = Piece(sherd.number, file, *size_mm, crop.is_scaled)
     return pieces
+
+
+def _cut_out(crop: SherdCrop, px_per_mm: float, rim_up_deg: float | None) -> Image.Image:
+    """The sherd on nothing (RGBA), at px_per_mm, rim up where that is known."""
+    factor = px_per_mm / crop.px_per_mm
+    size = max(1, round(crop.mask.shape[1] * factor)), max(1, round(crop.mask.shape[0] * factor))
+    image = Image.fromarray(crop.image).resize(size, Image.Resampling.BOX)
+    image.putalpha(Image.fromarray(crop.mask.astype(np.uint8) * 255).resize(size, Image.Resampling.BOX))
+    return turned(image, rim_up_deg, margin_px=round(TURNED_MARGIN_MM * px_per_mm)) if rim_up_deg else image
 
 
 def plates(

@@ -3,21 +3,37 @@
 from __future__ import annotations
 
 import io
+from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
+from reportlab import rl_config
+from reportlab.graphics import renderPDF
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_LEFT
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, LongTable, PageTemplate, Paragraph, Spacer
+from reportlab.lib.utils import ImageReader
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    KeepTogether,
+    LongTable,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+)
 
 from motifs.workflows.drawings import BOLD, FACE, use_letters
 from motifs.workflows.report_parts import Grid, Listing, Shown, Words
 
 if TYPE_CHECKING:
-    from reportlab.platypus import Flowable
+    from collections.abc import Iterator
+
+    from reportlab.graphics.shapes import Drawing
 
     from motifs.workflows.report_parts import Block, Report, Section
 
@@ -83,6 +99,35 @@ class _Document(BaseDocTemplate):  # type: ignore[misc]
             self.canv.addOutlineEntry(flowable.getPlainText(), key, level - 1 if self._headings > 1 else 0)
 
 
+class _Renderer(renderPDF._PDFRenderer):  # type: ignore[misc]
+    """Puts a JPEG in as it is, named by its content, where the library would write it out in letters."""
+
+    def drawImage(self, image: Any) -> None:  # noqa: N802 - the library's name
+        """Draw a JPEG file."""
+        jpeg = ImageReader(io.BytesIO(Path(image.path).read_bytes()))
+        self._canvas.drawImage(jpeg, image.x, image.y, image.width, image.height)
+
+
+class _Drawn(Flowable):  # type: ignore[misc]
+    """A drawing on the page, made narrower where it is wider than the text."""
+
+    def __init__(self, drawing: Drawing) -> None:
+        super().__init__()
+        self._drawing = drawing
+        self._scale = min(1.0, WIDTH / drawing.width)
+
+    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+        """The room it takes."""
+        return self._drawing.width * self._scale, self._drawing.height * self._scale
+
+    def draw(self) -> None:
+        """Draw it where the page is."""
+        self.canv.saveState()
+        self.canv.scale(self._scale, self._scale)
+        _Renderer().draw(self._drawing, self.canv, 0, 0)
+        self.canv.restoreState()
+
+
 def report_pdf(report: Report) -> bytes:
     """The report as a PDF file."""
     use_letters()
@@ -91,8 +136,20 @@ def report_pdf(report: Report) -> bytes:
     story.append(_table(Grid(("", ""), report.facts, "", (0.3, 0.7)), has_head=False))
     for section in report.sections:
         story += _section(section)
-    _Document(stream, report).build(story)
+    with _binary_streams():
+        _Document(stream, report).build(story)
     return stream.getvalue()
+
+
+@contextmanager
+def _binary_streams() -> Iterator[None]:
+    """Let the library write pictures as they are: as letters (its default) they take a quarter more room and most of the time."""
+    before = rl_config.useA85
+    rl_config.useA85 = 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = before
 
 
 def _section(section: Section) -> list[Flowable]:
@@ -126,10 +183,7 @@ _ITEM = _style("item", 9, leftIndent=11, bulletIndent=2, spaceAfter=2)
 def _shown(block: Shown) -> list[Flowable]:
     """The figure, its caption, and what it shows in words, which this PDF cannot carry as hidden text."""
     figure = block.figure
-    drawing = figure.drawing
-    if drawing.width > WIDTH:
-        drawing.renderScale = WIDTH / drawing.width
-    return [drawing, _words(f"{figure.caption} {figure.alt}", CAPTION)]
+    return [_Drawn(figure.drawing), _words(f"{figure.caption} {figure.alt}", CAPTION)]
 
 
 def _words(text: str, style: ParagraphStyle) -> Paragraph:
