@@ -14,6 +14,7 @@ PAGES = (
     st.Page("motifs/ui/pages/layout.py", title="Layout"),
     st.Page("motifs/ui/pages/comparanda.py", title="Comparanda"),
     st.Page("motifs/ui/pages/tagging.py", title="Catalogue"),
+    st.Page("motifs/ui/pages/records.py", title="Records"),
     st.Page("motifs/ui/pages/vocabulary.py", title="Vocabulary"),
     st.Page("motifs/ui/pages/second_look.py", title="Second look"),
 )

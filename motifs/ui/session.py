@@ -22,6 +22,9 @@ COLLECTION_VARIABLE = "MOTIFS_COLLECTION"
 
 ANALYST = "analyst"
 NOTICES = "notices"
+UNLOCKED = "unlocked_for"
+"""Why this visitor may see what is restricted; absent for everybody else."""
+
 NAMELESS = "page, no name given"
 """Who measured, in the history, where nobody said who she is; judgements always need a name."""
 
@@ -55,7 +58,8 @@ def open_collection() -> Catalogue | None:
     if not folder.exists() or (folder.is_dir() and not any(folder.iterdir())):
         return None
     # A folder that was taken away and put back is another one, even under the same name.
-    return _opened(folder, file.stat().st_ino if file.exists() else 0)
+    cat = _opened(folder, file.stat().st_ino if file.exists() else 0)
+    return cat.seeing_all() if st.session_state.get(UNLOCKED) else cat
 
 
 def analyst() -> str:

@@ -1,0 +1,133 @@
+"""What the records page does: keep what is written, change many, take in tables, restrict and unlock."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from motifs.errors import InputError
+from motifs.ui.presenters.text import counted
+from motifs.ui.session import UNLOCKED, act
+from motifs.workflows import restricting
+from motifs.workflows.importing import ImportPlan, carry_out, plan_import, propose_columns
+from motifs.workflows.record_edits import FieldChange, keep_changes, save_fields
+from motifs.workflows.tables_in import Sheet, read_sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from motifs.catalogue import Catalogue
+
+FIELD = "record_field_"
+TABLE, NEW_FIND = "records_table", "record_new_number"
+GROUND, NOTE, REASON, WHAT_KIND, WHAT_NAME = (
+    f"restrict_{name}" for name in ("ground", "note", "reason", "kind", "name")
+)
+
+
+def keep_record(number: str, lot: str, fields: Sequence[str]) -> None:
+    """Keep the form of one find."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        texts = {name: str(st.session_state.get(f"{FIELD}{number}_{name}") or "") for name in fields}
+        save_fields(cat, number, lot, texts, by=by)
+        return f"record of {number} kept"
+
+    act(work)
+
+
+def add_find(lot: str) -> None:
+    """Begin the record of a find that is not photographed."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        number = str(st.session_state.get(NEW_FIND) or "")
+        if number in cat.known_numbers():
+            raise InputError(f"there is a find '{number}' already; open that one, or give another number")
+        save_fields(cat, number, lot, {"note": "not photographed yet"}, by=by)
+        st.query_params["sherd"] = number
+        return f"find {number} added to lot {lot}"
+
+    act(work)
+
+
+def keep_many(changes: Sequence[FieldChange]) -> None:
+    """Keep what was looked at."""
+    act(lambda cat, by: f"{counted(keep_changes(cat, changes, by=by), 'find')} changed; undo takes it back as one step")
+
+
+def undo(lot: str) -> None:
+    """Take back the lot's latest change."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        with cat.transaction(by=by):
+            taken = cat.undo(lot)
+        return f"taken back: {taken[0].verb} {taken[0].subject}"
+
+    act(work)
+
+
+def uploaded_sheet(upload: object) -> Sheet:
+    """Read an uploaded table; InputError as `read_sheet`."""
+    name, content = Path(str(getattr(upload, "name", "table"))).name, bytes(upload.getvalue())  # type: ignore[attr-defined]
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / name
+        file.write_bytes(content)
+        return read_sheet(file)
+
+
+def look_at(cat: Catalogue, sheet: Sheet, chosen: Mapping[str, str], lot: str | None, *, is_update: bool) -> ImportPlan:
+    """What taking the table in would do."""
+    return plan_import(cat, sheet, propose_columns(sheet.head, chosen), lot=lot, is_update=is_update)
+
+
+def take_in(plan: ImportPlan, *, leave_out_faulty: bool) -> None:
+    """Take in what was looked at."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        written = carry_out(cat, plan, leave_out_faulty=leave_out_faulty, by=by)
+        return f"{counted(written, 'record')} written from {plan.name}"
+
+    act(work)
+
+
+def restrict() -> None:
+    """Keep what the form names from being shown."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        state = st.session_state
+        kind, name = str(state[WHAT_KIND]), str(state.get(WHAT_NAME) or "")
+        restricting.restrict(cat, kind, name, str(state[GROUND]), note=str(state.get(NOTE) or ""), by=by)
+        return f"{kind} {name} is not shown any more"
+
+    act(work)
+
+
+def lift(kind: str, name: str) -> None:
+    """Let it be shown again."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        restricting.lift(cat, kind, name, reason=str(st.session_state.get(REASON) or ""), by=by)
+        return f"{kind} {name} is shown again"
+
+    act(work)
+
+
+def unlock() -> None:
+    """Show this visitor what is restricted, with a reason on record, until the page is closed or locked again."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        reason = str(st.session_state.get(REASON) or "")
+        with cat.transaction(by=by):
+            cat.unlock(reason)
+        st.session_state[UNLOCKED] = reason
+        return "what is restricted is shown to you on this page until you lock it again; your reason is on record"
+
+    act(work)
+
+
+def lock() -> None:
+    """Keep it back again."""
+    st.session_state.pop(UNLOCKED, None)

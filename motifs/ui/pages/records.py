@@ -1,0 +1,195 @@
+"""Records: what is written of every find, tables taken in, and what is not to be shown."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from motifs.catalogue import GROUNDS, RECORD_FIELDS, SUBJECTS
+from motifs.errors import MotifsError
+from motifs.ui.actions import records as actions
+from motifs.ui.choosing import LOT, SHERD, chosen
+from motifs.ui.components.large_pictures import show_sherds
+from motifs.ui.components.markup import show
+from motifs.ui.frame import draw_page, empty_state
+from motifs.ui.presenters.records import (
+    GROUPS,
+    LONG_FIELDS,
+    changes_table,
+    faults_table,
+    finds_html,
+    plan_words,
+    restrictions_table,
+    seen_html,
+)
+from motifs.ui.presenters.text import counted, notice, safe
+from motifs.ui.session import UNLOCKED, told
+from motifs.workflows.importing import FIELDS, propose_columns
+from motifs.workflows.record_edits import finds_of, preview_field
+from motifs.workflows.restricting import NOTICE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from motifs.catalogue import Catalogue, RecordRow
+
+ONE, MANY, TABLE, RESTRICTED = "One find", "Many finds", "Take in a table", "Restricted"
+PICTURE_PX = 260
+NOT_TAKEN = "not taken in"
+
+
+def draw_find(cat: Catalogue, find: RecordRow) -> None:
+    """One find: its picture and what was read off it, then what is written, field by field."""
+    left, right = st.columns([1, 2])
+    with left:
+        if find.number in cat.sherd_numbers(find.lot):
+            show_sherds(cat, (find.number,), PICTURE_PX, key="record")
+            show(seen_html(cat.sherd(find.number), cat.tags(find.number)))
+        else:
+            show('<p class="m-say">Not photographed: only written of.</p>')
+    with right:
+        for title, fields in GROUPS.items():
+            show(f"<h3>{safe(title)}</h3>")
+            columns = st.columns(2)
+            for place, field in enumerate(fields):
+                draw_field(columns[place % 2], find, field)
+        names = [field for fields in GROUPS.values() for field in fields]
+        st.button("Keep the record", type="primary", on_click=actions.keep_record, args=(find.number, find.lot, names))
+
+
+def draw_field(column: object, find: RecordRow, field: str) -> None:
+    """One field; long ones have room for several lines."""
+    key, label = f"{actions.FIELD}{find.number}_{field}", field[0].upper() + field[1:]
+    kind = "text_area" if field in LONG_FIELDS else "text_input"
+    getattr(column, kind)(label, find.fields.get(field, ""), key=key)
+
+
+def draw_one(cat: Catalogue, lot: str, finds: Sequence[RecordRow]) -> None:
+    """The list of a lot's finds and the one that is open."""
+    number = chosen(SHERD, "Find", [find.number for find in finds])
+    if number is not None:
+        draw_find(cat, next(find for find in finds if find.number == number))
+    with st.expander("A find that is not photographed"):
+        st.text_input("Its number, exactly as on the find", key=actions.NEW_FIND)
+        st.button("Add it", on_click=actions.add_find, args=(lot,))
+    show(finds_html(finds))
+
+
+def draw_many(cat: Catalogue, lot: str, finds: Sequence[RecordRow]) -> None:
+    """One field on many finds, looked at before it is kept."""
+    field = st.selectbox("Field", RECORD_FIELDS, key="many_field")
+    text = st.text_input("Write there (nothing takes the field out)", key="many_text")
+    numbers = [find.number for find in finds]
+    picked = st.multiselect("Finds (none chosen: all of the lot)", numbers, key="many_finds")
+    changes = preview_field(cat, picked or numbers, field, text)
+    show(f'<p class="m-say">{counted(len(changes), "find")} would change.</p>{changes_table(changes)}')
+    with st.container(horizontal=True):
+        st.button(
+            "Keep these changes", type="primary", disabled=not changes, on_click=actions.keep_many, args=(changes,)
+        )
+        st.button("Undo the lot's latest change", on_click=actions.undo, args=(lot,))
+
+
+def draw_table(cat: Catalogue, lot: str) -> None:
+    """A table: which column is what, every fault, and taking it in."""
+    show(
+        '<p class="m-say">Numbers such as 11-4, 0012 or 1E5 have to be text cells. Nothing is converted: what is wrong is told by row and column.</p>'
+    )
+    upload = st.file_uploader(
+        "Table (CSV or Excel, its first row names the columns)", type=["csv", "tsv", "xlsx"], key=actions.TABLE
+    )
+    if upload is None:
+        return
+    sheet = actions.uploaded_sheet(upload)
+    with st.expander("Which column is what", expanded=True):
+        mapped = draw_columns(sheet.head)
+    is_update = st.checkbox("Let the table change records that are there", key="table_update")
+    plan = actions.look_at(cat, sheet, mapped, lot, is_update=is_update)
+    show(f'<p class="m-say">{safe(plan_words(plan))}</p>{faults_table(plan)}')
+    leave_out = bool(plan.faults) and st.checkbox(
+        "Leave out the rows that are wrong, and take in the others", key="leave_out"
+    )
+    is_ready = bool(plan.count("add") + plan.count("change")) and (leave_out or not plan.faults)
+    st.button(
+        "Take it in",
+        type="primary",
+        disabled=not is_ready,
+        on_click=lambda: actions.take_in(plan, leave_out_faulty=leave_out),
+    )
+
+
+def draw_columns(head: Sequence[str]) -> dict[str, str]:
+    """A choice for every column, beginning with what its name says."""
+    try:
+        proposed = propose_columns(tuple(head))
+    except MotifsError as wrong:
+        show(notice("note", told(wrong)))
+        proposed = {}
+    mapped: dict[str, str] = {}
+    columns = st.columns(3)
+    for place, name in enumerate(one for one in head if one):
+        options = [NOT_TAKEN, *FIELDS]
+        at = options.index(proposed.get(name, NOT_TAKEN))
+        field = columns[place % 3].selectbox(
+            f"Column {place + 1}", options, at, key=f"column_{place}_{name}", help=None
+        )
+        columns[place % 3].text(name)
+        mapped[name] = "" if field == NOT_TAKEN else field
+    return mapped
+
+
+def draw_restricted(cat: Catalogue) -> None:
+    """What is not shown, and the way to restrict, free and unlock."""
+    show(f'<p class="m-say">{safe(NOTICE)}</p>')
+    withheld = cat.withheld()
+    if st.session_state.get(UNLOCKED):
+        show(notice("note", "restricted things are shown to you now"))
+        st.button("Lock again", on_click=actions.lock)
+    elif withheld:
+        show(f'<p class="m-say">{counted(withheld, "sherd")} not shown.</p>')
+    found = cat.restrictions()
+    is_open = bool(st.session_state.get(UNLOCKED))
+    show(
+        restrictions_table(found)
+        if is_open
+        else f'<p class="m-say">{counted(len(found), "restriction")} in force; unlock to read them.</p>'
+    )
+    st.text_input("Reason, for the record (to unlock or to free)", key=actions.REASON)
+    if not is_open:
+        st.button("Unlock for me", disabled=not found, on_click=actions.unlock)
+    else:
+        for one in found:
+            st.button(
+                f"Free number {one.restriction_id} of the list",
+                key=f"lift_{one.restriction_id}",
+                on_click=actions.lift,
+                args=(one.kind, one.name),
+            )
+    with st.expander("Restrict something", expanded=not found):
+        st.selectbox("What", SUBJECTS, key=actions.WHAT_KIND)
+        st.text_input("Its name or number", key=actions.WHAT_NAME)
+        st.selectbox("On what ground", GROUNDS, key=actions.GROUND)
+        st.text_input("Who asked, until when, whom to consult", key=actions.NOTE)
+        st.button("Do not show it", type="primary", on_click=actions.restrict)
+
+
+def draw(cat: Catalogue | None) -> None:
+    """The whole page."""
+    if cat is None:
+        empty_state("No collection yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
+        return
+    task = st.segmented_control("What to do", (ONE, MANY, TABLE, RESTRICTED), default=ONE, key="records_task") or ONE
+    if task == RESTRICTED:
+        draw_restricted(cat)
+        return
+    lot = chosen(LOT, "Lot", [one.name for one in cat.lots()])
+    if lot is None:
+        empty_state("No lot is to be seen.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
+    elif task == TABLE:
+        draw_table(cat, lot)
+    else:
+        (draw_one if task == ONE else draw_many)(cat, lot, finds_of(cat, lot))
+
+
+draw_page("What is written of every find, and what is not to be shown.", draw)
