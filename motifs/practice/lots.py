@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 SMALLEST_SHERD_MM2 = 220.0
 SHERDS_A_TRAY = 15
 POT_PX_PER_MM = 8.0
+MOST_LOST = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,7 @@ def make_lot(
     techniques: Sequence[str] | None = None,
     settings: PhotoSettings | None = None,
     px_per_mm: float = POT_PX_PER_MM,
+    lost: float | None = None,
 ) -> PracticeLot:
     """Paint, break, mix and photograph a lot.
 
@@ -75,12 +77,15 @@ def make_lot(
     techniques : names of TECHNIQUES, pot after pot and round again; drawn when None (look-alikes follow the first pot)
     settings : what the photographs share; drawn from the seed where None
     px_per_mm : resolution of the painted surface; give at least that of the photographs
+    lost : share of each pot's pieces that is missing, 0 to 0.8; 0.05 to 0.25, drawn for each pot, when None
 
     Raises
     ------
     InputError
-        pots or sherds below 1, alike outside 0..1.
+        pots or sherds below 1, alike outside 0..1, lost outside 0..0.8.
     """
+    if lost is not None and not 0.0 <= lost <= MOST_LOST:
+        raise InputError(f"A lot cannot have lost {lost:g} of its pieces: give a share from 0 to {MOST_LOST:g}.")
     if pots < 1 or sherds < pots or not 0.0 <= alike <= 1.0:
         raise InputError(f"A lot needs pots >= 1, sherds >= pots and alike in 0..1; got {pots}, {sherds} and {alike}.")
     rng = np.random.default_rng([14, seed])
@@ -92,18 +97,19 @@ def make_lot(
         painted.append(
             paint_pot(one, families=families, px_per_mm=px_per_mm, alike_to=model, alike=alike, technique=how)
         )
-    broken, kept = _broken(rng, tuple(painted), sherds)
+    broken, kept = _broken(rng, tuple(painted), sherds, lost)
     photos = _photographed(rng, tuple(painted), broken, kept, settings or PhotoSettings())
     return PracticeLot(seed, alike, photos, tuple(painted), broken, kept)
 
 
 def _broken(
-    rng: np.random.Generator, pots: tuple[PaintedPot, ...], sherds: int
+    rng: np.random.Generator, pots: tuple[PaintedPot, ...], sherds: int, share_lost: float | None
 ) -> tuple[tuple[tuple[Fragment, ...], ...], tuple[tuple[int, int], ...]]:
-    """Break the pots, lose 5 to 25 % of the pieces and all crumbs, and mix the rest."""
+    """Break the pots, lose some of the pieces (5 to 25 % where nothing is said) and all crumbs, and mix the rest."""
     broken, kept = [], []
     for number, pot in enumerate(pots):
-        lost = float(rng.uniform(0.05, 0.25))
+        drawn = float(rng.uniform(0.05, 0.25))
+        lost = drawn if share_lost is None else share_lost
         share = sherds / len(pots) * float(rng.uniform(0.9, 1.1))
         pieces = tuple(break_pot(pot, int(rng.integers(1 << 31)), pieces=max(round(share / (1 - lost)), 4)))
         broken.append(pieces)
@@ -223,7 +229,15 @@ class Exercise:
 
 
 def make_exercise(
-    folder: Path, name: str, pots: int = 2, alike: float = 0.5, seed: int = 0, *, sherds: int = 60
+    folder: Path,
+    name: str,
+    pots: int = 2,
+    alike: float = 0.5,
+    seed: int = 0,
+    *,
+    sherds: int = 60,
+    techniques: Sequence[str] | None = None,
+    lost: float | None = None,
 ) -> Exercise:
     """Write the photographs of an exercise and its answer, sealed so that nobody reads it by accident.
 
@@ -231,7 +245,7 @@ def make_exercise(
     ----------
     folder : where the exercise's own folder is made
     name : of the exercise; letters, digits, "-", "_" and spaces
-    pots, alike, seed, sherds : as in make_lot
+    pots, alike, seed, sherds, techniques, lost : as in make_lot
 
     Raises
     ------
@@ -245,7 +259,7 @@ def make_exercise(
     place = Path(folder) / name.strip()
     if place.exists():
         raise NameRefused(f"There is already an exercise {name!r} in {folder}: take another name.")
-    lot = make_lot(seed, pots, alike, sherds=sherds)
+    lot = make_lot(seed, pots, alike, sherds=sherds, techniques=techniques, lost=lost)
     files = write_photos(place, lot.photos)
     answer = place / "answer.sealed.json"
     answer.write_text(json.dumps(seal(lot.truth | {"name": name}), indent=1) + "\n", encoding="utf-8")

@@ -44,14 +44,9 @@ def mark_lot(cat: Catalogue, sorting: LotSorting, answer: Mapping[str, Any]) -> 
     answer : "photos" in order, each with "file" and "sherds", each of these with "number", "pot" and "outline_px".
     """
     vessel = {placed.sherd: placed.vessel for placed in sorting.assignments}
-    by_name = {photo.file_name: photo for photo in cat.photos(sorting.lot)}
-    given: dict[tuple[int, int], int | None] = {}
-    for place, true_photo in enumerate(answer["photos"], start=1):
-        photo = by_name.get(PurePath(true_photo["file"]).name)
-        if photo is not None:
-            px_per_mm = NOMINAL_PX_PER_MM if photo.scale is None else photo.scale.px_per_mm
-            pairs = _same_place(cat.sherds(photo_id=photo.photo_id), true_photo["sherds"], FAR_MM * px_per_mm)
-            given.update({(place, number): vessel[sherd] for sherd, number in pairs.items() if sherd in vessel})
+    given = {
+        place: vessel[sherd] for place, sherd in found_in_answer(cat, sorting.lot, answer).items() if sherd in vessel
+    }
     true_sherds = [sherd for photo in answer["photos"] for sherd in photo["sherds"]]
     return LotMark(
         pots=len({sherd["pot"] for sherd in true_sherds}),
@@ -59,6 +54,19 @@ def mark_lot(cat: Catalogue, sorting: LotSorting, answer: Mapping[str, Any]) -> 
         missed=len(true_sherds) - len(given),
         false_finds=len(vessel) - len(given),
     )
+
+
+def found_in_answer(cat: Catalogue, lot: str, answer: Mapping[str, Any]) -> dict[tuple[int, int], str]:
+    """Catalogue number of each sherd of an answer that was found, by (photograph, sherd number), both from 1."""
+    by_name = {photo.file_name: photo for photo in cat.photos(lot)}
+    found: dict[tuple[int, int], str] = {}
+    for place, true_photo in enumerate(answer["photos"], start=1):
+        photo = by_name.get(PurePath(true_photo["file"]).name)
+        if photo is not None:
+            px_per_mm = NOMINAL_PX_PER_MM if photo.scale is None else photo.scale.px_per_mm
+            pairs = _same_place(cat.sherds(photo_id=photo.photo_id), true_photo["sherds"], FAR_MM * px_per_mm)
+            found.update({(place, number): sherd for sherd, number in pairs.items()})
+    return found
 
 
 def _same_place(sherds: Sequence[SherdRow], truth: Sequence[Mapping[str, Any]], far_px: float) -> dict[str, int]:
