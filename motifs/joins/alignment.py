@@ -9,7 +9,7 @@ minimisation: Chen & Medioni 1992, Image and Vision Computing 10, 145-155; start
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -77,18 +77,31 @@ class Contacts:
         return Contacts(*(getattr(self, name)[which] for name in Contacts.__slots__))
 
 
-def lay_together(paths: Sequence[EdgePath], seeds: Seeds, *, per_sherd: int = KEPT_A_SHERD) -> tuple[Contacts, Seeds]:
+def lay_together(
+    paths: Sequence[EdgePath],
+    seeds: Seeds,
+    *,
+    per_sherd: int = KEPT_A_SHERD,
+    mates: Sequence[EdgePath] | None = None,
+) -> tuple[Contacts, Seeds]:
     """Fit the seeds, first close around where they were found; the more promising ones along the whole contact.
+
+    Parameters
+    ----------
+    paths, seeds : the edges and where they look alike.
+    per_sherd : how many meetings of each sherd are followed along the whole contact.
+    mates : edges on b's side where these are not the same ones; b of the contacts then counts on from the last of `paths`.
 
     Returns
     -------
     contacts, seeds
         Of the same length and order: `per_sherd` or more of each sherd where there are as many.
     """
-    tray = _Tray.of(paths)
-    lying = _rounds(tray, seeds, _Lying.start(tray, seeds), FIRST_ROUNDS)
+    tray = _Tray.of(paths if mates is None else [*paths, *mates])
+    placed = seeds if mates is None else replace(seeds, b=seeds.b + len(paths))
+    lying = _rounds(tray, placed, _Lying.start(tray, placed), FIRST_ROUNDS)
     rows = among_best(seeds, _promise(tray, lying), len(paths), per_sherd)
-    seeds = seeds.taken(rows)
+    seeds = placed.taken(rows)
     lying = _rounds(tray, seeds, lying.taken(rows), LAST_ROUNDS)
     contacts = Contacts(
         seeds.a, seeds.b, lying.rotation, lying.shift, lying.at_a, lying.at_b, lying.touching, lying.gap, lying.stray

@@ -1,6 +1,7 @@
 """From the measures of a meeting to a calibrated probability that the two sherds touched, with numbers from models/joins.json.
 
-Two steps of logistic regression (Cox 1958, J. R. Stat. Soc. B 20, 215-242): the meeting alone, then the meeting among its rivals.
+Two steps of logistic regression (Cox 1958, J. R. Stat. Soc. B 20, 215-242): the meeting alone, then the meeting among its rivals
+and the third sherds that vouch for it. Both are adapted to each lot (see `judging`).
 Each exists twice: with everything, which is the fit; and for the edges alone (form and crossing paint), whose likelihood ratio
 may be added to evidence from the colour of paste without counting that twice.
 """
@@ -24,9 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 MODEL_FILE: Final = Path(__file__).resolve().parents[2] / "models" / "joins.json"
-BENT_ODDS: Final = (-4.0, 8.0)
-SPARE_NATS: Final = 2.0
-RIVAL_NATS: Final = 2.0
+SPARE_NATS: Final = 3.0
 TELLING: Final = ("shared_fine", "shared_middle", "shared_coarse", "colour_course", "strokes_met")
 
 
@@ -36,7 +35,7 @@ class FitCurve:
 
     names: features used, with mean, scale and weight each; intercept. low, high: range of each feature that was common when
     fitting; beyond it nothing is known, so values are clipped to it.
-    among: weights of the second step for (log odds, their square, weaker rivals, stronger rivals), and its intercept.
+    among: weights of the second step for (log odds, weaker rivals, stronger rivals, loops), and its intercept.
     base_odds: natural-log odds that a best meeting of a pair is a join, over the lots it was fitted on.
     """
 
@@ -51,21 +50,20 @@ class FitCurve:
     among_intercept: float
     base_odds: float
 
-    def alone(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(m,) natural-log odds of meetings by themselves; table as `feature_table` gives it."""
+    def standard(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(m, len(names)) features in standard units; table as `feature_table` gives it."""
         columns = [ALL_FEATURES.index(name) for name in self.names]
         known = np.clip(table[:, columns], np.array(self.low), np.array(self.high))
-        standard = (known - np.array(self.mean)) / np.array(self.scale)
-        odds = standard @ np.array(self.weights) + self.intercept
+        return np.asarray((known - np.array(self.mean)) / np.array(self.scale))
+
+    def alone(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(m,) natural-log odds of meetings by themselves."""
+        odds = self.standard(table) @ np.array(self.weights) + self.intercept
         return np.asarray(np.minimum(odds, self.base_odds + told_nats(table)))
 
-    def among_rivals(self, odds: NDArray[np.float64], rivals: NDArray[np.float64]) -> NDArray[np.float64]:
-        """(m,) natural-log odds once rivals (m, 2) are known.
-
-        One stretch touches one neighbour: odds stay within those against the rivals, but for RIVAL_NATS.
-        """
-        learned = among_table(odds, rivals) @ np.array(self.among) + self.among_intercept
-        return np.asarray(np.minimum(learned, odds - rivals[:, 1] + RIVAL_NATS))
+    def among_others(self, table: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(m,) natural-log odds once rivals and loops are known; table as `among_table` gives it."""
+        return np.asarray(table @ np.array(self.among) + self.among_intercept)
 
 
 def told_nats(table: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -74,10 +72,11 @@ def told_nats(table: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.maximum(table[:, columns], 0.0).sum(axis=1) + SPARE_NATS)
 
 
-def among_table(odds: NDArray[np.float64], rivals: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(m, 4) what the second step looks at."""
-    bent = np.clip(odds, *BENT_ODDS) ** 2
-    return np.stack([odds, bent, rivals[:, 0], rivals[:, 1]], axis=1)
+def among_table(
+    odds: NDArray[np.float64], rivals: NDArray[np.float64], loops: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """(m, 4) what the second step looks at: odds alone (m,), rivals (m, 2), loops (m,)."""
+    return np.stack([odds, rivals[:, 0], rivals[:, 1], loops], axis=1)
 
 
 @dataclass(frozen=True, slots=True)

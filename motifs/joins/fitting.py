@@ -9,9 +9,10 @@ import numpy as np
 from sklearn.linear_model import LogisticRegression
 
 from motifs.joins.features import ALL_FEATURES, EDGE_FEATURES
-from motifs.joins.fits import FitCurve, JoinModel, among_table
-from motifs.joins.proposing import judged, meet
-from motifs.joins.rivals import best_of_pairs, rival_odds
+from motifs.joins.fits import FitCurve, JoinModel
+from motifs.joins.judging import among_tables, judge, judge_alone
+from motifs.joins.proposing import meet
+from motifs.joins.rivals import best_of_pairs
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -73,34 +74,50 @@ def _curve(lots: Sequence[KnownJoins], names: tuple[str, ...]) -> FitCurve:
 def _alone_fitted(lots: Sequence[KnownJoins], curve: FitCurve) -> FitCurve:
     """Fit the first step on the likeliest meeting of every pair, as the curve so far sees it."""
     columns = [ALL_FEATURES.index(name) for name in curve.names]
-    tables, truths = [], []
-    for lot in lots:
-        rows = best_of_pairs(lot.meetings.contacts, curve.alone(lot.meetings.table))
-        rows = rows[_is_clear(lot.contact_mm[rows])]
-        tables.append(lot.meetings.table[rows][:, columns])
-        truths.append(lot.contact_mm[rows] > 0)
-    table, truth = np.concatenate(tables), np.concatenate(truths)
+    cases = [_alone_cases(lot, curve) for lot in lots]
+    table, truth, weight = (np.concatenate(part) for part in zip(*cases, strict=True))
+    table = table[:, columns]
     low, high = np.quantile(table, COMMON, axis=0)
     table = np.clip(table, low, high)
     mean, scale = table.mean(axis=0), table.std(axis=0) + 1e-9
-    fitted = LogisticRegression(C=1.0, max_iter=3000).fit((table - mean) / scale, truth)
-    share = float(truth.mean())
+    fitted = LogisticRegression(C=1.0, max_iter=3000).fit((table - mean) / scale, truth, sample_weight=weight)
+    share = float((truth * weight).sum() / weight.sum())
     return FitCurve(
         curve.names, _short(mean), _short(scale), _short(low), _short(high), _short(fitted.coef_[0]), float(fitted.intercept_[0]),
         curve.among, curve.among_intercept, float(np.log(share / (1 - share))),
     )  # fmt: skip
 
 
+def _alone_cases(
+    lot: KnownJoins, curve: FitCurve
+) -> tuple[NDArray[np.float64], NDArray[np.bool_], NDArray[np.float64]]:
+    """Features, truth and weight of the best meetings and the best decoys of a lot."""
+    meetings = lot.meetings
+    rows = best_of_pairs(meetings.contacts, curve.alone(meetings.table))
+    rows = rows[_is_clear(lot.contact_mm[rows])]
+    decoys = best_of_pairs(meetings.decoys, curve.alone(meetings.decoy_table))
+    return _with_decoys(meetings.table[rows], lot.contact_mm[rows] > 0, meetings.decoy_table[decoys])
+
+
+def _with_decoys(
+    table: NDArray[np.float64], is_join: NDArray[np.bool_], decoys: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_], NDArray[np.float64]]:
+    """Strangers and decoys share the weight that strangers alone would have, so that odds stay those among meetings."""
+    strangers = float((~is_join).sum())
+    shared = strangers / max(strangers + len(decoys), 1.0)
+    weight = np.where(np.concatenate([is_join, np.zeros(len(decoys), np.bool_)]), 1.0, shared)
+    return np.concatenate([table, decoys]), np.concatenate([is_join, np.zeros(len(decoys), np.bool_)]), weight
+
+
 def _among_fitted(lots: Sequence[KnownJoins], curve: FitCurve) -> FitCurve:
-    tables, truths = [], []
+    cases = []
     for lot in lots:
-        alone = curve.alone(lot.meetings.table)
-        rows = best_of_pairs(lot.meetings.contacts, alone)
-        rivals = rival_odds(lot.meetings.paths, lot.meetings.contacts.taken(rows), alone[rows])
-        clear = _is_clear(lot.contact_mm[rows])
-        tables.append(among_table(alone[rows], rivals)[clear])
-        truths.append(lot.contact_mm[rows][clear] > 0)
-    fitted = LogisticRegression(C=10.0, max_iter=3000).fit(np.concatenate(tables), np.concatenate(truths))
+        alone = judge_alone(lot.meetings, curve)
+        table, decoys = among_tables(lot.meetings, alone)
+        clear = _is_clear(lot.contact_mm[alone.rows])
+        cases.append(_with_decoys(table[clear], lot.contact_mm[alone.rows][clear] > 0, decoys))
+    table, truth, weight = (np.concatenate(part) for part in zip(*cases, strict=True))
+    fitted = LogisticRegression(C=10.0, max_iter=3000).fit(table, truth, sample_weight=weight)
     return FitCurve(
         curve.names, curve.mean, curve.scale, curve.low, curve.high, curve.weights, curve.intercept,
         _short(fitted.coef_[0]), float(fitted.intercept_[0]), curve.base_odds,
@@ -134,7 +151,8 @@ def figures(
     lot: KnownJoins, model: JoinModel, contacts_mm: Mapping[tuple[int, int], float], least_mm: float = 15.0
 ) -> JoinFigures:
     """Rank every sherd's proposals and count."""
-    odds, rows = judged(lot.meetings, model.fit)
+    judged = judge(lot.meetings, model.fit)
+    odds, rows = judged.odds, judged.rows
     contacts = lot.meetings.contacts.taken(rows)
     ranks = []
     for sherd in range(len(lot.meetings.paths)):

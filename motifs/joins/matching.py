@@ -68,20 +68,30 @@ class Seeds:
         return Seeds(self.a[which], self.b[which], self.at_a[which], self.at_b[which], self.llr[which])
 
 
-def find_seeds(paths: Sequence[EdgePath], *, per_sherd: int = 40, windows: Sequence[WindowSize] = WINDOWS) -> Seeds:
+def find_seeds(
+    paths: Sequence[EdgePath],
+    *,
+    per_sherd: int = 40,
+    windows: Sequence[WindowSize] = WINDOWS,
+    mates: Sequence[EdgePath] | None = None,
+    first_mate: int = 0,
+) -> Seeds:
     """Find the likeliest meetings of every sherd's edge with all others.
 
     Parameters
     ----------
     paths : the edges.
     per_sherd : about how many meetings to keep of each sherd.
+    mates : edges on b's side where these are not the same ones (their mirror images), in the same order; each a < b is tried once.
+    first_mate : only mates from here on are tried.
 
     Returns
     -------
     Seeds
         Ordered by a, b; each pair at most once a window size.
     """
-    found = [_of_size(paths, size) for size in windows]
+    others = paths if mates is None else mates
+    found = [_of_size(paths, others, first_mate, size) for size in windows]
     seeds = Seeds(*(np.concatenate([getattr(one, name) for one in found]) for name in Seeds.__slots__))
     return _best_of_each(seeds, len(paths), per_sherd)
 
@@ -104,19 +114,19 @@ def among_best(seeds: Seeds, worth: NDArray[np.float64], sherds: int, per_sherd:
     return np.flatnonzero(keep)
 
 
-def _of_size(paths: Sequence[EdgePath], size: WindowSize) -> Seeds:
+def _of_size(paths: Sequence[EdgePath], mates: Sequence[EdgePath], first_mate: int, size: WindowSize) -> Seeds:
     """The best meeting of every pair at one window size."""
     forward = [_described(path, size, backwards=False) for path in paths]
-    backward = [_described(path, size, backwards=True) for path in paths]
+    backward = [_described(path, size, backwards=True) for path in mates]
     counts = np.array([len(one) for one in backward], dtype=np.intp)
     starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.intp)
     everything = np.concatenate(backward) if len(paths) else np.zeros((0, size.samples), np.float32)
-    rows = [_meetings(i, forward[i], everything, starts, size) for i in range(len(paths))]
+    rows = [_meetings(i, forward[i], everything, starts, size, first_mate) for i in range(len(paths))]
     parts = [np.concatenate(column) for column in zip(*rows, strict=True)] if rows else [np.zeros(0)] * 5
     a, b, from_a, from_b, llr = parts
     half = round(size.length_mm / 2)
     at_a = np.array([_wrapped(paths[i], s, half) for i, s in zip(a, from_a, strict=True)], dtype=np.intp)
-    at_b = np.array([_wrapped_back(paths[j], t, half) for j, t in zip(b, from_b, strict=True)], dtype=np.intp)
+    at_b = np.array([_wrapped_back(mates[j], t, half) for j, t in zip(b, from_b, strict=True)], dtype=np.intp)
     return Seeds(a.astype(np.intp), b.astype(np.intp), at_a, at_b, llr.astype(np.float64))
 
 
@@ -148,10 +158,15 @@ def _described(path: EdgePath, size: WindowSize, *, backwards: bool) -> NDArray[
 
 
 def _meetings(
-    i: int, own: NDArray[np.float32], everything: NDArray[np.float32], starts: NDArray[np.intp], size: WindowSize
+    i: int,
+    own: NDArray[np.float32],
+    everything: NDArray[np.float32],
+    starts: NDArray[np.intp],
+    size: WindowSize,
+    first_mate: int,
 ) -> tuple[NDArray[np.intp], ...]:
     """Best meeting of sherd i with each later sherd: a, b, window starts (path indices, b's backwards), likelihood ratio."""
-    later = [j for j in range(i + 1, len(starts) - 1) if starts[j + 1] > starts[j]]
+    later = [j for j in range(max(i + 1, first_mate), len(starts) - 1) if starts[j + 1] > starts[j]]
     if not len(own) or not later:
         return (np.zeros(0, np.intp),) * 5
     low = starts[later[0]]

@@ -12,11 +12,12 @@ from motifs.joins.contact import measure_contacts
 from motifs.joins.crossing import edge_colours, measure_crossings
 from motifs.joins.features import feature_table
 from motifs.joins.fits import load_model, probability
-from motifs.joins.matching import find_seeds
+from motifs.joins.judging import judge
+from motifs.joins.matching import WINDOWS, find_seeds
+from motifs.joins.mirrors import mirrored
 from motifs.joins.overlap import overlaps_mm2
 from motifs.joins.paths import edge_path
 from motifs.joins.pieces import Crossing, Join
-from motifs.joins.rivals import best_of_pairs, rival_odds
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,24 +26,45 @@ if TYPE_CHECKING:
 
     from motifs.joins.alignment import Contacts
     from motifs.joins.contact import ContactMeasures
-    from motifs.joins.crossing import CrossingMeasures
-    from motifs.joins.fits import FitCurve, JoinModel
+    from motifs.joins.crossing import CrossingMeasures, EdgeColours
+    from motifs.joins.fits import JoinModel
     from motifs.joins.paths import EdgePath
     from motifs.joins.pieces import SherdEdge
 
-SEEDS_PER_SHERD: Final = 60
 DEFAULT_TOP: Final = 5
+IMAGES: Final = 60
+"""At most so many sherds, the last ones, are mirrored as decoys."""
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """seeds: meetings of each sherd that are looked at; followed: along the whole contact; stride: step of the windows' starts."""
+
+    seeds: int
+    followed: int
+    stride: int
+
+
+THOROUGH: Final = Effort(120, 60, 2)
+QUICK: Final = Effort(60, 30, 3)
+MANY_SHERDS: Final = 120
+"""From so many sherds on the quick effort is made."""
 
 
 @dataclass(frozen=True, slots=True)
 class Meetings:
-    """Every meeting of edges that was looked into, with its measures; rows belong together."""
+    """Every meeting of edges that was looked into, with its measures; rows belong together.
+
+    decoys, decoy_table: meetings of the sherds with mirror images, n + j the image of sherd j.
+    """
 
     paths: tuple[EdgePath, ...]
     contacts: Contacts
     contact: ContactMeasures
     crossing: CrossingMeasures
     table: NDArray[np.float64]
+    decoys: Contacts
+    decoy_table: NDArray[np.float64]
 
 
 def propose_joins(
@@ -75,38 +97,37 @@ def propose_joins(
     meetings = meet([pieces[place] for place in used])
     if not len(meetings.contacts):
         return []
-    odds, rows = judged(meetings, model.fit)
-    edge_odds = _edge_odds(meetings, model, rows)
-    fits = probability(odds)
-    kept = _best_of_sherds(meetings.contacts.taken(rows), fits, top)
-    joins = [_join(meetings, int(rows[k]), float(fits[k]), float(edge_odds[k] - model.edges.base_odds)) for k in kept]
+    judged = judge(meetings, model.fit)
+    edges = judge(meetings, model.edges, judged.rows)
+    fits = probability(judged.odds)
+    kept = _best_of_sherds(meetings.contacts.taken(judged.rows), fits, top)
+    joins = [_join(meetings, int(judged.rows[k]), float(fits[k]), float(edges.llr[k])) for k in kept]
     return [replace(join, a=used[join.a], b=used[join.b]) for join in joins]
 
 
 def meet(pieces: Sequence[SherdEdge]) -> Meetings:
-    """Find, lay together and measure the likely meetings of all pairs."""
+    """Find, lay together and measure the likely meetings of all pairs, and of sherds beside mirror images."""
     paths = tuple(edge_path(piece.outline_mm) for piece in pieces)
-    seeds = find_seeds(paths, per_sherd=SEEDS_PER_SHERD)
-    contacts, seeds = lay_together(paths, seeds)
-    contact = measure_contacts(paths, contacts)
-    crossing = measure_crossings(edge_colours(pieces, paths), paths, contacts)
-    table = feature_table(contact, crossing, overlaps_mm2(paths, contacts), seeds.llr)
-    return Meetings(paths, contacts, contact, crossing, table)
+    contacts, contact, crossing, table = _measured(paths, edge_colours(pieces, paths))
+    turned = [mirrored(piece) for piece in pieces]
+    images = tuple(edge_path(piece.outline_mm) for piece in turned)
+    colours = edge_colours([*pieces, *turned], [*paths, *images])
+    decoys, _, _, decoy_table = _measured(paths, colours, images)
+    return Meetings(paths, contacts, contact, crossing, table, decoys, decoy_table)
 
 
-def judged(meetings: Meetings, curve: FitCurve) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-    """Natural-log odds of the likeliest meeting of every pair, and the rows of these."""
-    alone = curve.alone(meetings.table)
-    rows = best_of_pairs(meetings.contacts, alone)
-    rivals = rival_odds(meetings.paths, meetings.contacts.taken(rows), alone[rows])
-    return curve.among_rivals(alone[rows], rivals), rows
-
-
-def _edge_odds(meetings: Meetings, model: JoinModel, rows: NDArray[np.intp]) -> NDArray[np.float64]:
-    """Odds by the edges alone of the same meetings."""
-    alone = model.edges.alone(meetings.table)[rows]
-    rivals = rival_odds(meetings.paths, meetings.contacts.taken(rows), alone)
-    return model.edges.among_rivals(alone, rivals)
+def _measured(
+    paths: tuple[EdgePath, ...], colours: EdgeColours, images: tuple[EdgePath, ...] | None = None
+) -> tuple[Contacts, ContactMeasures, CrossingMeasures, NDArray[np.float64]]:
+    effort = THOROUGH if len(paths) < MANY_SHERDS else QUICK
+    windows = [replace(size, stride=effort.stride) for size in WINDOWS]
+    first = 0 if images is None else max(len(paths) - IMAGES, 0)
+    seeds = find_seeds(paths, per_sherd=effort.seeds, windows=windows, mates=images, first_mate=first)
+    contacts, seeds = lay_together(paths, seeds, per_sherd=effort.followed, mates=images)
+    every = paths if images is None else paths + images
+    contact = measure_contacts(every, contacts)
+    crossing = measure_crossings(colours, every, contacts)
+    return contacts, contact, crossing, feature_table(contact, crossing, overlaps_mm2(every, contacts), seeds.llr)
 
 
 def _best_of_sherds(contacts: Contacts, fits: NDArray[np.float64], top: int | None) -> list[int]:

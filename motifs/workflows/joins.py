@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 KIND: Final = "joins"
 """Kind of the proposals kept by this workflow."""
-VERSION: Final = "1"
+VERSION: Final = "2"
 """Of the method; raised whenever the same sherds would give other joins."""
 LEAST_KEPT: Final = 10
 """Proposals of each sherd that are kept, however few are asked for."""
