@@ -93,6 +93,18 @@ def log_prior(vessels: int, vessel_nats: float, sherds: int) -> float:
     return -vessel_nats * max(1.0, sherds / vessels / USUAL_SHERDS) * (vessels - 2 + SECOND_SHARE)
 
 
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How many rounds of the mixture each start gets, and then each start that is kept."""
+
+    short: int = SHORT_ROUNDS
+    long: int = LONG_ROUNDS
+
+
+SAMPLE_EFFORT = Effort(short=3, long=10)
+"""On a sample, which is there for speed; everything is placed anew afterwards."""
+
+
 def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_nats: float) -> Found:
     """Candidates by number of vessels; only `vessels` when it is given.
 
@@ -100,6 +112,10 @@ def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_n
     """
     if problem.unit_count > SAMPLE_UNITS:
         return _search_sample(problem, vessels=vessels, seed=seed, vessel_nats=vessel_nats)
+    return _search_all(problem, Effort(), vessels=vessels, seed=seed, vessel_nats=vessel_nats)
+
+
+def _search_all(problem: Problem, effort: Effort, *, vessels: int | None, seed: int, vessel_nats: float) -> Found:
     least = max(1, fewest_vessels(problem.repelled))
     most = max(least, min(MOST_VESSELS, problem.unit_count))
     points, seeds = unit_points(problem), _seeds(problem)
@@ -109,7 +125,7 @@ def search_numbers(problem: Problem, *, vessels: int | None, seed: int, vessel_n
     for number in [vessels] if vessels is not None else range(least, most + 1):
         rng = np.random.default_rng((seed, number))
         smaller = best[-1].share.argmax(axis=1) if best and best[-1].vessels == number - 1 else None
-        found = _candidates(problem, starts_for(points, number, smaller, seeds, rng, joined), vessel_nats)
+        found = _candidates(problem, starts_for(points, number, smaller, seeds, rng, joined), vessel_nats, effort)
         best += found[:1]
         others += found[1:]
         if len(best) > PATIENCE and _has_peaked(best):
@@ -124,7 +140,7 @@ def _search_sample(problem: Problem, *, vessels: int | None, seed: int, vessel_n
     Every unit that answers speak of is in the sample. Sortings far behind the best are not carried over.
     """
     chosen = _sample(problem, np.random.default_rng((seed, 0)))
-    found = search_numbers(part_of(problem, chosen), vessels=vessels, seed=seed, vessel_nats=vessel_nats)
+    found = _search_all(part_of(problem, chosen), SAMPLE_EFFORT, vessels=vessels, seed=seed, vessel_nats=vessel_nats)
     if not found.best_by_number:
         return found
     whole = np.concatenate(unit_points(problem), axis=1) if problem.blocks else np.zeros((problem.unit_count, 1))
@@ -166,13 +182,13 @@ def _has_peaked(found: list[Candidate]) -> bool:
     return all(candidate.log_weight < best - WORSE_NATS for candidate in found[-PATIENCE:])
 
 
-def _candidates(problem: Problem, starts: NDArray[np.float64], vessel_nats: float) -> list[Candidate]:
+def _candidates(problem: Problem, starts: NDArray[np.float64], vessel_nats: float, effort: Effort) -> list[Candidate]:
     """Distinct sortings that the starts lead to, likeliest first."""
     cautious = _cautious(problem)
     loose = (replace(one, coupling=FIRST_HOLD * one.coupling) for one in (problem, cautious))
-    begun = [fit_mixture(one, starts, SHORT_ROUNDS) for one in loose]
+    begun = [fit_mixture(one, starts, effort.short) for one in loose]
     kept = [fit.share[_kept(fit)] for fit in begun]
-    settled = fit_mixture(problem, _distinct(np.concatenate(kept)), LONG_ROUNDS)
+    settled = fit_mixture(problem, _distinct(np.concatenate(kept)), effort.long)
     weight = _weigh(problem, settled, vessel_nats)
     found: list[Candidate] = []
     for one in np.argsort(-weight, kind="stable"):

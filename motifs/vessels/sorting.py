@@ -264,11 +264,11 @@ def _votes(problem: Problem, best: Candidate, index: int, label: int, rival: int
 
 def _join_vote(problem: Problem, best: Candidate, index: int, label: int, rival: int) -> list[CueVote]:
     """What the joins of a sherd say for its vessel against the next best; nothing where no edge fits."""
-    fits = problem.coupling[[problem.units[index]]].tocoo()
-    good = fits.data > TELLING_NATS
+    row = slice(*problem.coupling.indptr[problem.units[index] : problem.units[index] + 2])
+    good = problem.coupling.data[row] > TELLING_NATS
     if not good.any():
         return []
-    others, llr = fits.coords[1][good], fits.data[good]
+    others, llr = problem.coupling.indices[row][good], problem.coupling.data[row][good]
     home = best.labels[others]
     here, there = int((home == label).sum()), int((home == rival).sum())
     why = f"edges fit {here} sherds of this vessel and {there} of the next best"

@@ -14,6 +14,7 @@ from motifs.errors import InputError, LinksContradict
 from motifs.records import CueBlock, Links
 from motifs.vessels import SupportCurve, hold_sherds, sort_sherds
 from motifs.vessels.constraints import make_units, settle_labels
+from motifs.vessels.sorting import possible_numbers
 
 
 def lot(vessels, count, apart, seed, present=1.0):
@@ -180,3 +181,10 @@ def test_questions_never_name_what_is_not_fit_to_be_shown():
     again = sort_sherds(blocks, [0] * 40, Links(), vessels=2, fitness=fitness).questions
     assert again
     assert not asked & {i for q in again for i in (q.a, q.b)}
+
+
+def test_possible_numbers_reach_farther_down_than_up():
+    lags = ((1, -60.0), (2, 0.0), (3, -44.0), (4, -90.0))
+    assert possible_numbers(lags, (65.0, 43.0)) == (1, 2)
+    assert possible_numbers(lags, (50.0, 50.0)) == (2, 3)
+    assert possible_numbers(((4, 0.0),), (65.0, 43.0)) == (4, 4)
