@@ -83,11 +83,17 @@ def read_texts(photo: PhotoImage) -> tuple[ReadText, ...]:
     bgr = np.asarray(cv2.cvtColor(photo.rgb, cv2.COLOR_RGB2BGR), np.uint8)
     small = bgr if factor == 1.0 else cv2.resize(bgr, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
     boxes, _ = engine(small, use_det=True, use_cls=False, use_rec=False)
-    lines = [_recognised(engine, bgr, np.asarray(box, np.float64) / factor) for box in boxes or ()]
+    lines = [_recognised(bgr, np.asarray(box, np.float64) / factor) for box in boxes or ()]
     found = [line for line in lines if line is not None and line.confidence >= LEAST_CONFIDENCE]
     counting = _counting_up(found)
     kept = [line for place, line in enumerate(found) if place not in counting]
     return tuple(sorted(kept, key=lambda line: -line.confidence))
+
+
+def read_line(line: NDArray[np.uint8]) -> tuple[str, float]:
+    """Recognise one level line of text, (h, w, 3) uint8 sRGB: as it stands, and the network's confidence, 0..1."""
+    answer, _ = _engine()(np.ascontiguousarray(line[..., ::-1]), use_det=False, use_cls=False, use_rec=True)
+    return (str(answer[0][0]), float(answer[0][1])) if answer else ("", 0.0)
 
 
 def label_sherds(
@@ -151,14 +157,13 @@ def _engine() -> Any:
     return RapidOCR(intra_op_num_threads=1, inter_op_num_threads=1, max_side_len=DETECT_SIDE_PX)
 
 
-def _recognised(engine: Any, bgr: NDArray[np.uint8], box: Corners) -> ReadText | None:
+def _recognised(bgr: NDArray[np.uint8], box: Corners) -> ReadText | None:
     """Recognise one line both ways up; None where neither could be a number."""
     corners = _lengthwise(box)
     line = _cut(bgr, corners)
     readings = []
     for turned, order in ((line, (0, 1, 2, 3)), (np.ascontiguousarray(line[::-1, ::-1]), (2, 3, 0, 1))):
-        answer, _ = engine(turned, use_det=False, use_cls=False, use_rec=True)
-        text, confidence = (str(answer[0][0]), float(answer[0][1])) if answer else ("", 0.0)
+        text, confidence = read_line(np.ascontiguousarray(turned[..., ::-1]))
         number = as_number(text)
         if number is not None:
             readings.append((confidence, number, corners[list(order)]))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from motifs.imaging.bar_figures import length_by_figures
 from motifs.imaging.card_fit import GREY_PATCHES, REFERENCE_LINEAR, fit_colours
 from motifs.imaging.colour_card import ColourCard, find_card
 from motifs.imaging.light import gain_at
@@ -15,7 +16,7 @@ from motifs.imaging.mat_light import mat_white
 from motifs.imaging.mat_reading import find_mat
 from motifs.imaging.plane import local_px_per_mm
 from motifs.imaging.ruler import find_ruler
-from motifs.imaging.scale_bar import find_bar, scale_of_bar
+from motifs.imaging.scale_bar import find_bar, needs_figures, scale_of_bar
 from motifs.imaging.standpoint import height_warning, standpoint
 from motifs.records import Scale
 
@@ -29,6 +30,11 @@ TYPED_RELATIVE_SD: Final = 0.005
 """Standard uncertainty taken for a scale that a person typed, relative (common practice, no source)."""
 
 NO_SCALE: Final = "no scale bar was found, nor a mat or ruler; lengths in mm are unknown until a scale is given"
+
+FIVE_BLOCKS: Final = (
+    "the scale bar shows 5 blocks and no figures that could be read; blocks of 1 cm were taken, give the bar's length if it "
+    "is another (100 mm where they are 2 cm)"
+)
 
 _TYPED_OFF: Final = 0.02
 _CARD_AGREES_DE: Final = 3.0
@@ -213,7 +219,11 @@ def _of_bar(photo: PhotoImage, working: NDArray[np.uint8], fine: NDArray[np.uint
     bar = find_bar(photo.rgb, working)
     if bar is None:
         return References(fine, None, warnings=(NO_SCALE,))
-    scale, warning = scale_of_bar(bar, bar_mm)
+    told = bar_mm
+    if bar_mm is None and needs_figures(bar):
+        told = length_by_figures(photo.rgb, bar.corners_px, bar.block_px, bar.hidden_ends)
+    scale, warning = scale_of_bar(bar, told)
+    assumed = FIVE_BLOCKS if told is None and needs_figures(bar) else None
     distance = None if photo.focal_px is None else photo.focal_px / scale.px_per_mm
     return References(
         fine=fine,
@@ -222,5 +232,5 @@ def _of_bar(photo: PhotoImage, working: NDArray[np.uint8], fine: NDArray[np.uint
         white_from="none" if bar.white is None else "bar",
         bar_corners_px=bar.corners_px,
         is_doubtful=warning is not None,
-        warnings=tuple(line for line in (warning, height_warning(distance)) if line),
+        warnings=tuple(line for line in (warning, assumed, height_warning(distance)) if line),
     )

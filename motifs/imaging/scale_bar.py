@@ -104,6 +104,12 @@ def _has_usual_count(bar: ScaleBar) -> bool:
     return any(bar.blocks <= count <= bar.blocks + bar.hidden_ends for count in _USUAL_COUNTS)
 
 
+def needs_figures(bar: ScaleBar) -> bool:
+    """Whether the number of blocks leaves two usual designs: five are 5 cm or 10 cm, and alike in shape."""
+    counts = range(bar.blocks, bar.blocks + bar.hidden_ends + 1)
+    return 5 in counts and 10 not in counts
+
+
 def scale_of_bar(bar: ScaleBar, bar_mm: float | None) -> tuple[Scale, str | None]:
     """Turn the pitch into a scale.
 
