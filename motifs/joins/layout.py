@@ -115,7 +115,7 @@ def lay_out(pieces: Sequence[LayoutPiece], joins: Sequence[LayoutJoin], *, wall:
     poses, label, refused = grow(centred, ties)
     group = _by_size(label)
     bench = _Bench(pieces, centred, edges, EdgePoints(centred), group)
-    poses = bench.solved(poses, refused, FlatWall(), bench.locks())
+    poses = bench.solved(bench.carried_to_locks(poses), refused, FlatWall(), bench.locks())
     poses, is_upright = _upright(pieces, poses, group)
     laid: Wall = FlatWall()
     notes: tuple[str, ...] = ()
@@ -187,6 +187,21 @@ class _Bench:
             for place, piece in enumerate(self.pieces)
             if piece.locked is not None
         ]
+
+    def carried_to_locks(self, poses: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Carry every group that holds a locked sherd, so that its first one lies where it was locked."""
+        poses = poses.copy()
+        done: set[int] = set()
+        for wish in self.locks():
+            number = int(self.group[wish.place])
+            if number in done:
+                continue
+            done.add(number)
+            inside, here = self.group == number, poses[wish.place].copy()
+            by = wish.value[2] - here[2]
+            poses[inside, :2] = (poses[inside, :2] - here[:2]) @ rotation(by).T + np.array(wish.value[:2])
+            poses[inside, 2] += by
+        return poses
 
     def rims(self) -> dict[int, PoseWish]:
         """Wishes of the rim sherds of the largest group, by place."""

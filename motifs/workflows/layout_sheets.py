@@ -225,6 +225,7 @@ def _tile(page: Canvas, laid: VesselLayout, image: NDArray[np.uint8], at: tuple[
     page.drawString(
         LEFT_MM * mm, (A4_MM[1] - TOP_MM + 3) * mm, f"Vessel {laid.vessel}, lot {laid.lot}, at true size; page {name}"
     )
+    page.setLineWidth(0.2)
     for k in range(10):
         page.setFillGray(0.0 if k % 2 == 0 else 1.0)
         page.rect((LEFT_MM + 10 * k) * mm, 12 * mm, 10 * mm, 3 * mm, stroke=1, fill=1)
