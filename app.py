@@ -13,6 +13,7 @@ PAGES = (
     st.Page("motifs/ui/pages/sorting_table.py", title="Sorting table"),
     st.Page("motifs/ui/pages/layout.py", title="Layout"),
     st.Page("motifs/ui/pages/comparanda.py", title="Comparanda"),
+    st.Page("motifs/ui/pages/sites.py", title="Sites"),
     st.Page("motifs/ui/pages/tagging.py", title="Catalogue"),
     st.Page("motifs/ui/pages/records.py", title="Records"),
     st.Page("motifs/ui/pages/vocabulary.py", title="Vocabulary"),
