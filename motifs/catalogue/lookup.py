@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from sqlalchemy import ColumnElement, Connection, RowMapping, Select, func, select
 
+from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.names import unknown
 from motifs.catalogue.rows import LotRow, SherdRow
@@ -21,7 +22,8 @@ def lot_id_of(connection: Connection, name: str) -> int:
     """Return the id of a lot, or raise UnknownName."""
     found = connection.scalar(select(t.lot.c.id).where(t.lot.c.name == name))
     if found is None:
-        raise unknown("lot", name, connection.scalars(select(t.lot.c.name).order_by(t.lot.c.id)))
+        shown = select(t.lot.c.name).where(gate.is_lot_shown(connection, t.lot.c.id)).order_by(t.lot.c.id)
+        raise unknown("lot", name, connection.scalars(shown))
     return int(found)
 
 
@@ -100,7 +102,9 @@ def find_sherd(connection: Connection, number: str) -> RowMapping:
     """Return the sherd's row (any state), or raise UnknownName."""
     found = connection.execute(sherd_query().where(t.sherd.c.number == number)).mappings().one_or_none()
     if found is None:
-        kept = select(t.sherd.c.number).where(t.sherd.c.state == "kept").order_by(t.sherd.c.id)
+        # What is kept back is never suggested.
+        shown = gate.is_shown(connection, t.sherd.c.id)
+        kept = select(t.sherd.c.number).where(t.sherd.c.state == "kept", shown).order_by(t.sherd.c.id)
         raise unknown("sherd", number, connection.scalars(kept))
     return found
 

@@ -138,5 +138,11 @@ class Provenience(Store):
 def _known_site_id(connection: Connection, name: str) -> int:
     found = connection.scalar(select(t.site.c.id).where(t.site.c.name == name))
     if found is None:
-        raise unknown("site", name, connection.scalars(select(t.site.c.name).order_by(t.site.c.id)))
+        raise unknown(
+            "site",
+            name,
+            connection.scalars(
+                select(t.site.c.name).where(t.site.c.id.not_in(gate.hidden_sites())).order_by(t.site.c.id)
+            ),
+        )
     return int(found)

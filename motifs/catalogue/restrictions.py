@@ -139,7 +139,13 @@ def _subject(connection: Connection, kind: str, name: str) -> tuple[dict[str, An
     if kind == "site":
         found = connection.scalar(select(t.site.c.id).where(t.site.c.name == name))
         if found is None:
-            raise unknown("site", name, connection.scalars(select(t.site.c.name).order_by(t.site.c.id)))
+            raise unknown(
+                "site",
+                name,
+                connection.scalars(
+                    select(t.site.c.name).where(t.site.c.id.not_in(gate.hidden_sites())).order_by(t.site.c.id)
+                ),
+            )
         return {"site_id": found}, None
     if kind == "lot":
         lot_id = lot_id_of(connection, name)
