@@ -235,7 +235,7 @@ def attribute(cat: Catalogue, numbers: Sequence[str], vessel: str | None, *, by:
         for number in numbers:
             cat.attribute(number, vessel, note=note)
         for lot in {cat.sherd(number).lot for number in numbers}:
-            lot_links(cat, lot, [sherd.number for sherd in cat.sherds(lot)])
+            lot_links(cat, lot, cat.sherd_numbers(lot))
 
 
 def withdraw_attribution(cat: Catalogue, numbers: Sequence[str], *, by: str) -> None:

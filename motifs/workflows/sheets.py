@@ -16,6 +16,7 @@ from motifs.imaging import draw_outlines
 from motifs.workflows.covered import photo_to_show
 from motifs.workflows.crops import crops_of
 from motifs.workflows.pictures import turned
+from motifs.workflows.vessel_names import table_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -78,7 +79,7 @@ def sorting_sheet(cat: Catalogue, sorting: LotSorting) -> Path:
     for vessel in [*range(sorting.vessels), None]:
         members = [placed for placed in sorting.assignments if placed.vessel == vessel]
         members.sort(key=lambda placed: (-placed.support, placed.sherd))
-        title = "Unassigned" if vessel is None else f"Vessel {vessel}"
+        title = "Unassigned" if vessel is None else f"Vessel {table_name(vessel)}"
         tiles = tuple(Tile(pictures[p.sherd], (p.sherd, f"support {p.support:.2f}")) for p in members)
         if tiles:
             rows.append(Row(f"{title}: {len(tiles)} sherds", tiles))
@@ -104,7 +105,7 @@ def comparanda_sheet(cat: Catalogue, found: Comparanda) -> Path:
 def _outline_label(number: str, lot: str, vessel: Mapping[str, int | None]) -> str:
     short = number.removeprefix(f"{lot}-")
     placed = vessel.get(number)
-    return short if placed is None else f"{short} v{placed}"
+    return short if placed is None else f"{short} v{table_name(placed)}"
 
 
 def _pictures_by_number(cat: Catalogue, numbers: Iterable[str]) -> dict[str, Image.Image]:

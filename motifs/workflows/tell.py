@@ -57,8 +57,7 @@ def tell_pairs(
                 cat.ask_again(lot, a, b)
         for a, b in cannot_tell:
             _leave_open(cat, lot, a, b)
-        numbers = [sherd.number for sherd in cat.sherds(lot)]
-        lot_links(cat, lot, numbers)
+        lot_links(cat, lot, cat.sherd_numbers(lot))
         return len(cat.links(lot))
 
 
