@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 LOOP_MM: Final = 3.0
 """A join that closes a loop worse than this is put aside; while groups grow, twice this, since nothing is solved yet."""
-SURE_FIT: Final = 0.5
+SURE_FIT: Final = 0.75
 """A join of two groups below this needs a second one that lays them the same way."""
 
 

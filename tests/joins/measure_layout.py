@@ -16,10 +16,13 @@ import numpy as np
 
 from motifs.joins import propose_joins
 from motifs.joins.layout import LayoutJoin, LayoutPiece, lay_out
+from motifs.joins.pieces import middle_mm
 from motifs.joins.walls import RoundWall
 from motifs.training.joins import see_lot
 
 LEAST_CONTACT_MM = 5.0
+SEEN_MM = 6.0
+"""A join laid further off than this is seen to be wrong (neighbours on a curved wall are never quite in one plane)."""
 
 
 def pots_of(seed):
@@ -44,15 +47,23 @@ def pots_of(seed):
         yield form.name, pieces, joins, truth, RoundWall(form.down_mm, form.radius_mm, form.drop_mm), contacts, share
 
 
-def offered(joins, contacts, *, is_judged):
-    """Joins as the program offers them, or as an analyst has judged them: true ones accepted, the others refused."""
+def offered(joins, pieces, truth, wall, contacts, *, is_judged):
+    """Joins as the program offers them, or as an analyst who sees them laid together judges them: accepted or refused."""
     out = []
     for join in joins:
-        is_true = contacts[(join.a, join.b)] >= LEAST_CONTACT_MM
+        is_true = contacts[(join.a, join.b)] >= LEAST_CONTACT_MM and misplaced_mm(join, pieces, truth, wall) <= SEEN_MM
         if is_judged and not is_true:
             continue
-        out.append(LayoutJoin(join.a, join.b, join.fit, join.length_mm, join.transform, join.stretch_a))
+        out.append(LayoutJoin(join.a, join.b, join.fit, join.length_mm, join.transform, join.stretch_a, is_judged))
     return out
+
+
+def misplaced_mm(join, pieces, truth, wall):
+    """How far the proposal lays b's middle from where a's plane truly has it."""
+    middle_a, middle_b = (np.array(middle_mm(np.asarray(pieces[k].outline_mm, float))) for k in (join.a, join.b))
+    found = join.transform[:2, :2] @ middle_b + join.transform[:2, 2] - middle_a
+    wanted = wall.seen(truth[join.b : join.b + 1, :2], truth[join.a])[0]
+    return float(np.hypot(*(found - wanted)))
 
 
 def errors_on_wall(laid, main, truth, wall):
@@ -92,7 +103,9 @@ def main(argv=None):
                 for is_round in (True, False):
                     started = time.process_time()
                     laid = lay_out(
-                        pieces, offered(joins, contacts, is_judged=is_judged), wall=wall if is_round else None
+                        pieces,
+                        offered(joins, pieces, truth, wall, contacts, is_judged=is_judged),
+                        wall=wall if is_round else None,
                     )
                     spent = time.process_time() - started
                     main_group = np.flatnonzero(laid.group == 0)

@@ -157,10 +157,12 @@ function sherdOf(table, given) {
   one.element = draw("g", { class: `sherd ${given.by}`, tabindex: "0", role: "button", "aria-label": given.alt, "data-sherd": given.sherd });
   if (given.locked) one.element.classList.add("locked");
   if (given.url) {
-    one.element.append(draw("image", {
+    const wide = draw("g", { transform: `rotate(${-given.turn}) scale(${given.widened} 1) rotate(${given.turn})` });
+    wide.append(draw("image", {
       href: given.url, x: given.dx - given.width / 2, y: given.dy - given.height / 2, width: given.width, height: given.height,
       preserveAspectRatio: "none",
     }));
+    one.element.append(wide);
   }
   one.element.append(draw("polygon", { points: given.points.map((p) => p.join(",")).join(" ") }));
   one.label = draw("g");

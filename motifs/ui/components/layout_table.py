@@ -12,7 +12,7 @@ import streamlit as st
 from motifs.joins.pieces import middle_mm
 from motifs.ui.components.browser_code import component_named
 from motifs.ui.components.crop_wall import pictures_of
-from motifs.ui.presenters.layout import layout_json
+from motifs.ui.presenters.layout import PictureFit, layout_json
 from motifs.workflows.joins import outlines_mm
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def show_layout(
     mount = component_named("layout_table", '<div class="layout"></div>')
     mount(
         key=key,
-        data=layout_json(laid, pictures, _offsets(cat, sorted(there)), snaps, chosen),
+        data=layout_json(laid, pictures, _fits(cat, laid), snaps, chosen),
         on_picked_change=picked,
         on_moved_change=moved,
         on_locked_change=locked,
@@ -86,13 +86,19 @@ def read_laying(sent: object, there: set[str]) -> Laying | None:
     return Laying(str(sent["sherd"]), x, y, turn)
 
 
-def _offsets(cat: Catalogue, numbers: Sequence[str]) -> dict[str, tuple[float, float]]:
-    """From the middle of each outline's area to the middle of its box, where its picture is centred."""
+def _fits(cat: Catalogue, laid: VesselLayout) -> dict[str, PictureFit]:
+    """How the picture of each sherd is laid on its outline."""
+    outlines = outlines_mm(cat, [cat.sherd(one.sherd) for one in laid.sherds])
     out = {}
-    for number, outline in outlines_mm(cat, [cat.sherd(number) for number in numbers]).items():
-        points = np.asarray(outline, np.float64)
-        centre = (points.min(axis=0) + points.max(axis=0)) / 2 - middle_mm(points)
-        out[number] = (float(centre[0]), float(centre[1]))
+    for one in laid.sherds:
+        points = np.asarray(outlines[one.sherd], np.float64)
+        middle = middle_mm(points)
+        turn = np.radians(one.turn_deg)
+        across = (points - middle) @ [np.cos(turn), -np.sin(turn)]
+        centre = (points.min(axis=0) + points.max(axis=0)) / 2 - middle
+        # Above and below the widest place the girth is shorter, so that a sherd is drawn wider than it is.
+        widened = float(np.ptp(one.outline_mm[:, 0]) / max(float(np.ptp(across)), 1e-6))
+        out[one.sherd] = PictureFit(float(centre[0]), float(centre[1]), widened)
     return out
 
 

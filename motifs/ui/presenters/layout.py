@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -20,19 +21,28 @@ BY_WORDS = {"joins": "by its joins", "band": "by band only, beside the others", 
 MOST_POINTS = 60
 
 
+@dataclass(frozen=True, slots=True)
+class PictureFit:
+    """From the middle of an outline to the middle of its picture, unturned, mm; and how much wider the layout draws it."""
+
+    dx_mm: float
+    dy_mm: float
+    widened: float
+
+
 def layout_json(
     laid: VesselLayout,
     pictures: Mapping[str, Picture],
-    offsets_mm: Mapping[str, tuple[float, float]],
+    fits: Mapping[str, PictureFit],
     snaps: Sequence[SnapPlace],
     chosen: str | None,
 ) -> dict[str, Any]:
-    """What the component takes. offsets_mm: from the middle of each outline to the middle of its picture, unturned."""
+    """What the component takes."""
     return {
         "label": f"Layout of vessel {laid.vessel}: {counted(len(laid.sherds), 'sherd')}",
         "chosen": chosen,
         "sherds": [
-            _sherd_json(one, pictures.get(one.sherd), offsets_mm.get(one.sherd, (0.0, 0.0)), laid)
+            _sherd_json(one, pictures.get(one.sherd), fits.get(one.sherd, PictureFit(0.0, 0.0, 1.0)), laid)
             for one in laid.sherds
         ],
         "snaps": [
@@ -42,9 +52,7 @@ def layout_json(
     }
 
 
-def _sherd_json(
-    one: LaidSherd, picture: Picture | None, offset_mm: tuple[float, float], laid: VesselLayout
-) -> dict[str, Any]:
+def _sherd_json(one: LaidSherd, picture: Picture | None, fit: PictureFit, laid: VesselLayout) -> dict[str, Any]:
     turn = np.radians(one.turn_deg)
     c, s = np.cos(turn), np.sin(turn)
     every = max(1, len(one.outline_mm) // MOST_POINTS)
@@ -61,8 +69,9 @@ def _sherd_json(
         "url": "" if picture is None else picture.url,
         "width": 0.0 if picture is None else round(picture.width_mm, 2),
         "height": 0.0 if picture is None else round(picture.height_mm, 2),
-        "dx": round(offset_mm[0], 2),
-        "dy": round(offset_mm[1], 2),
+        "dx": round(fit.dx_mm, 2),
+        "dy": round(fit.dy_mm, 2),
+        "widened": round(fit.widened, 4),
         "points": [[round(float(x), 1), round(float(y), 1)] for x, y in local],
         "alt": sherd_words(one),
     }
