@@ -18,6 +18,7 @@ PAGES = (
     st.Page("motifs/ui/pages/records.py", title="Records"),
     st.Page("motifs/ui/pages/vocabulary.py", title="Vocabulary"),
     st.Page("motifs/ui/pages/second_look.py", title="Second look"),
+    st.Page("motifs/ui/pages/practice.py", title="Practice"),
 )
 
 st.set_page_config(page_title="Motifs", layout="wide", initial_sidebar_state="collapsed")

@@ -1,0 +1,89 @@
+"""The page of practice: an exercise sorted by list, hinted, marked and kept; a quiz answered; the class."""
+
+import html
+
+import pytest
+
+from motifs.ui.actions.practice import exercise_folder
+from motifs.workflows.exercise import open_exercise
+from motifs.workflows.practice import ExerciseSettings, prepare_exercise
+from tests.ui.conftest import LOT, press, shown
+
+
+@pytest.fixture(scope="module")
+def rendered(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("rendered")
+    prepare_exercise(folder, "first", settings=ExerciseSettings(2, 0.3, 4, sherds=8))
+    return folder / "first"
+
+
+@pytest.fixture
+def exercise(cat, rendered):
+    place = exercise_folder(cat) / "first"
+    place.mkdir(parents=True)
+    for file in rendered.iterdir():
+        (place / file.name).write_bytes(file.read_bytes())
+    return open_exercise(place)
+
+
+def test_without_an_exercise_the_page_says_so(cat, page):
+    at = page("practice")
+    assert not at.exception
+    assert "no exercise in this collection yet" in shown(at)
+
+
+def test_sherds_are_sorted_hinted_and_marked_and_the_mark_is_kept(cat, exercise, page):
+    at = page("practice")
+    pot_of = {f"1-{sherd['number']:02d}": sherd["pot"] for sherd in exercise.answer["photos"][0]["sherds"]}
+    press(at, "A hint")
+    assert "2 pots were broken." in shown(at)
+    press(at, "Mark it")
+    assert "no sherd lies on a pile yet" in shown(at)
+    assert cat.turns() == ()
+    for pot, pile in ((0, "A"), (1, "B")):
+        chosen = [key for key, of in pot_of.items() if of == pot]
+        at.multiselect(key="exercise_chosen_").set_value(chosen)
+        at.selectbox(key="exercise_target").set_value(pile)
+        at.run()
+        press(at, "Move them")
+    press(at, "Mark it")
+    assert not at.exception
+    assert "<td>1.00</td>" in shown(at)
+    assert "Nothing was mixed" in shown(at)
+    turn = cat.turns("M. Oduya")[0]
+    assert (turn.exercise, turn.adjusted_rand, turn.hints) == ("first", 1.0, 1)
+    at.session_state["practice_view"] = "The class"
+    at.run()
+    assert "M. Oduya" in shown(at)
+
+
+def test_a_mark_needs_a_name(cat, exercise, page):
+    at = page("practice", by=None)
+    press(at, "Mark it")
+    assert "your name is missing" in shown(at)
+    assert cat.turns() == ()
+
+
+def test_a_quiz_question_is_answered(cat, page):
+    terms = ("slip:red", "5*3*2")
+    with cat.transaction(by="test"):
+        for sherd, term in zip(cat.sherds(LOT), terms, strict=False):
+            cat.add_tag(sherd.number, term, "motif")
+    at = page("practice")
+    at.session_state["practice_view"] = "Quiz"
+    at.run()
+    box = next(one for one in at.selectbox if one.label == "Your answer")
+    assert set(terms) <= set(box.options)
+    box.set_value(terms[0])
+    at.run()
+    press(at, "Answer")
+    assert not at.exception
+    assert len(cat.quiz_answers("M. Oduya")) == 1
+    assert html.escape("asked again on") in shown(at)
+
+
+def test_a_quiz_without_tags_says_what_to_do(cat, page):
+    at = page("practice")
+    at.session_state["practice_view"] = "Quiz"
+    at.run()
+    assert "nothing can be asked yet" in shown(at)
