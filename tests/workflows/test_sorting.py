@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from typing import TYPE_CHECKING, Any
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 import pytest
@@ -14,11 +15,12 @@ from motifs.records import Assignment, CueReading, CueVote
 from motifs.workflows.labels import keep_labels
 from motifs.workflows.marking import mark_lot
 from motifs.workflows.reasons import with_words
+from motifs.workflows.sort import fitness_to_ask
 from motifs.workflows.sorting import LotSorting, PairQuestion, PlacedSherd, packed, unpacked
 from tests.workflows.conftest import LOT
 
 if TYPE_CHECKING:
-    from motifs.catalogue import Catalogue
+    from motifs.catalogue import Catalogue, SherdRow
 
 
 def sorting(vessels: list[int | None]) -> LotSorting:
@@ -37,8 +39,26 @@ def test_json_there_and_back() -> None:
         PlacedSherd("L-001", 0, 0.93, 1, (vote,), attributed="jar"),
         PlacedSherd("L-002", None, 1.0, None, left_out=True),
     )
-    whole = LotSorting("L", 1, (1, 3), placed, (PairQuestion("L-001", "L-002", "close"),), ("a note",))
+    whole = LotSorting("L", 1, (1, 3), placed, (PairQuestion("L-001", "L-002", "close"),), ("a note",), 13)
     assert unpacked("L", json.loads(json.dumps(packed(whole)))) == whole
+
+
+def test_a_sorting_kept_before_joins_were_counted_is_still_read() -> None:
+    kept = packed(sorting([0, 0, 1]))
+    del kept["joins_heard"]
+    assert unpacked(LOT, kept).joins_heard == 0
+
+
+def test_only_whole_sherds_are_asked_about() -> None:
+    def sherd(area_mm2: float | None, look: str | None = None) -> SherdRow:
+        return cast("SherdRow", SimpleNamespace(area_mm2=area_mm2, look=look))
+
+    fitness = fitness_to_ask([sherd(600.0), sherd(500.0), sherd(20.0), sherd(900.0, "too pale to tell")])
+    assert fitness[0] > fitness[1] > 0
+    assert fitness[2:] == [0.0, 0.0]
+    assert fitness_to_ask([sherd(100.0, "touches the edge")]) == [1.0]
+    assert fitness_to_ask([sherd(None), sherd(None)]) == [1.0, 1.0]
+    assert fitness_to_ask([]) == []
 
 
 def test_an_empty_lot_there_and_back() -> None:
