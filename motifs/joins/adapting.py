@@ -18,9 +18,8 @@ from scipy.special import expit
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-JOINS_AMONG: Final = 0.05
-"""Usual share of joins among the best meetings of all pairs, and how well its complement is known (nats)."""
-SHARE_NATS: Final = 0.02
+SHARE_KNOWN: Final = 0.35
+"""The share of joins among all meetings is known within this part of it."""
 INTERCEPT_NATS: Final = 1.0
 
 
@@ -30,6 +29,7 @@ def adapted_weights(
     weights: NDArray[np.float64],
     intercept: float,
     stiffness: float,
+    share: float,
 ) -> tuple[NDArray[np.float64], float]:
     """Move weights and intercept of log odds to what a lot shows.
 
@@ -39,6 +39,7 @@ def adapted_weights(
     decoys : (d, k) of meetings of which none is a join.
     weights, intercept : (k,) and number, as known from other lots.
     stiffness : precision of each weight about what is known.
+    share : 0..1, both excluded; about so many of the meetings are joins.
 
     Returns
     -------
@@ -49,9 +50,10 @@ def adapted_weights(
         return weights, intercept
     table = np.concatenate([meetings, decoys])
     is_meeting = np.concatenate([np.ones(len(meetings)), np.zeros(len(decoys))])
-    usual = float(np.log(len(meetings) / len(decoys) * (1 - JOINS_AMONG)))
+    usual = float(np.log(len(meetings) / len(decoys) * (1 - share)))
     known = np.concatenate([weights, [intercept, usual]])
-    precision = np.concatenate([np.full(len(weights), stiffness), [INTERCEPT_NATS**-2, SHARE_NATS**-2]])
+    spread = SHARE_KNOWN * share / (1 - share)
+    precision = np.concatenate([np.full(len(weights), stiffness), [INTERCEPT_NATS**-2, spread**-2]])
 
     def loss(at: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
         odds = table @ at[:-2] + at[-2]

@@ -11,6 +11,7 @@ from motifs.joins.adapting import adapted_weights
 from motifs.joins.fits import among_table, probability, told_nats
 from motifs.joins.loops import loop_odds
 from motifs.joins.rivals import best_of_pairs, rivals_of
+from motifs.joins.support import NEIGHBOURS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,6 +24,7 @@ ALONE_STIFFNESS: Final = 60.0
 AMONG_STIFFNESS: Final = 40.0
 """Precision of the weights of either step about those of practice lots (chosen on practice lots and tune seeds)."""
 ADAPTED_TWICE: Final = 2
+MOST_SHARE: Final = 0.3
 USUAL_ROWS: Final = 200
 """How many meetings' worth the usual share of joins counts beside the lot's own."""
 
@@ -80,7 +82,12 @@ def judge(meetings: LotMeetings, curve: FitCurve, rows: NDArray[np.intp] | None 
     alone = judge_alone(meetings, curve, rows)
     table, decoy_table = among_tables(meetings, alone)
     weights, intercept = adapted_weights(
-        table, decoy_table, np.array(curve.among), curve.among_intercept, AMONG_STIFFNESS
+        table,
+        decoy_table,
+        np.array(curve.among),
+        curve.among_intercept,
+        AMONG_STIFFNESS,
+        usual_share(len(meetings.paths), len(table)),
     )
     odds = table @ weights + intercept
     share = (probability(odds).sum() + USUAL_ROWS * probability(np.array(curve.base_odds))) / (len(odds) + USUAL_ROWS)
@@ -100,9 +107,19 @@ def judge_alone(meetings: LotMeetings, curve: FitCurve, rows: NDArray[np.intp] |
         decoys = best_of_pairs(meetings.decoys, decoy_odds)
         if again < ADAPTED_TWICE:
             weights, intercept = adapted_weights(
-                table[best], decoy_table[decoys], start, curve.intercept, ALONE_STIFFNESS
+                table[best],
+                decoy_table[decoys],
+                start,
+                curve.intercept,
+                ALONE_STIFFNESS,
+                usual_share(len(meetings.paths), len(best)),
             )
     return Alone(best, odds[best], decoys, decoy_odds[decoys])
+
+
+def usual_share(sherds: int, pairs: int) -> float:
+    """Share of joins that is usual among the pairs of a lot that met."""
+    return min(0.5 * NEIGHBOURS * sherds / max(pairs, 1), MOST_SHARE)
 
 
 def among_tables(meetings: LotMeetings, alone: Alone) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -14,11 +14,12 @@ from motifs.evidence.surface import read_face
 from motifs.imaging import outline_in_mm
 from motifs.joins import Join, SherdEdge, fields_on_outline, joining_share, load_model, propose_joins, vessel_llr
 from motifs.workflows.crops import crops_of
+from motifs.workflows.word import lot_links
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from motifs.catalogue import Catalogue, JoinWordRow, Json, SherdRow
+    from motifs.catalogue import Catalogue, JoinWordRow, Json, LinkRow, SherdRow
     from motifs.records import SherdCrop
     from motifs.workflows import Progress
 
@@ -130,12 +131,17 @@ def judge_joins(
 ) -> tuple[JoinWordRow, ...]:
     """Record the analyst's yes or no on joins, all of it or nothing; an accepted join keeps how it was proposed to lie.
 
+    What fits is of one vessel: accepting a join tells the sorting so, and refusing or withdrawing it takes that back
+    again, unless it had been told by itself before.
+
     Raises
     ------
     UnknownName
         No such lot or sherd, or nothing to withdraw.
     InputError
         A sherd with itself, or a pair accepted and refused at once; or one told to be of different vessels is accepted.
+    LinksContradict
+        An accepted join cannot hold together with what was said of vessels before.
     """
     both = {frozenset(pair) for pair in accepted} & {frozenset(pair) for pair in refused}
     if both:
@@ -151,15 +157,33 @@ def judge_joins(
     transforms = {(join.a, join.b): join.transform for join in latest_joins(cat, lot)}
     with cat.transaction(by=by):
         for a, b in withdrawn:
+            own = _own_link(cat, lot, a, b)
             cat.withdraw_join_word(lot, a, b)
+            if own is not None:
+                cat.withdraw(lot, a, b)
         for pairs, answer in ((accepted, "accepted"), (refused, "refused")):
             for a, b in pairs:
-                matrix = transforms.get((a, b))
-                if matrix is None and (b, a) in transforms:
-                    cat.judge_join(lot, b, a, answer, transform=transforms[(b, a)], note=note)
-                else:
-                    cat.judge_join(lot, a, b, answer, transform=matrix, note=note)
+                _judge_one(cat, lot, (a, b), answer, transforms, note)
+        lot_links(cat, lot, [sherd.number for sherd in cat.sherds(lot)])
     return cat.join_words(lot)
+
+
+def _judge_one(cat: Catalogue, lot: str, pair: Pair, answer: str, transforms: Mapping[Pair, Matrix], note: str) -> None:
+    a, b = pair if pair in transforms or pair[::-1] not in transforms else pair[::-1]
+    own = _own_link(cat, lot, a, b)
+    word = cat.judge_join(lot, a, b, answer, transform=transforms.get((a, b)), note=note)
+    if own is not None and word.at != own.at:
+        cat.withdraw(lot, a, b)
+    if answer == "accepted":
+        cat.tell(lot, a, b, "same")
+        cat.ask_again(lot, a, b)
+
+
+def _own_link(cat: Catalogue, lot: str, a: str, b: str) -> LinkRow | None:
+    """The link that an accepted join brought with it: told in the same moment. None where the link stands by itself."""
+    word = next((one for one in cat.join_words(lot) if {one.a, one.b} == {a, b} and one.answer == "accepted"), None)
+    link = next((one for one in cat.links(lot) if {one.a, one.b} == {a, b} and one.relation == "same"), None)
+    return link if word is not None and link is not None and link.at == word.at else None
 
 
 def latest_joins(cat: Catalogue, lot: str) -> tuple[ProposedJoin, ...]:

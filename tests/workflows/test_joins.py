@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from motifs.catalogue import Catalogue
-from motifs.errors import InputError, UnknownName
+from motifs.errors import InputError, LinksContradict, UnknownName
 from motifs.workflows.join_pictures import save_picture
 from motifs.workflows.joins import find_joins, join_evidence, judge_joins
 from tests.catalogue.finds import PERSON, add_tray
@@ -51,3 +51,39 @@ def test_an_accepted_join_is_evidence_and_a_refused_one_is_silent(tmp_path):
         judge_joins(cat, "B-03", accepted=[(b, a)], refused=[(a, c)], by=PERSON)
         assert join_evidence(cat, "B-03", by=PERSON) == [(0, 1, 20.0)]
         assert "no scale" in find_joins(cat, "B-03", by=PERSON).notes[0]
+
+
+def links(cat):
+    return [(link.a, link.b, link.relation) for link in cat.links("B-03")]
+
+
+def test_an_accepted_join_tells_the_sorting_and_its_end_takes_that_back(lot):
+    cat, (a, b, c, *_) = lot
+    judge_joins(cat, "B-03", accepted=[(a, b)], by=PERSON)
+    assert links(cat) == [(a, b, "same")]
+    judge_joins(cat, "B-03", accepted=[(a, b)], note="tried at the table", by=PERSON)
+    assert links(cat) == [(a, b, "same")]
+    judge_joins(cat, "B-03", withdrawn=[(b, a)], by=PERSON)
+    assert links(cat) == []
+    judge_joins(cat, "B-03", accepted=[(c, a)], by=PERSON)
+    judge_joins(cat, "B-03", refused=[(a, c)], by=PERSON)
+    assert links(cat) == []
+
+
+def test_what_was_told_by_itself_outlives_a_join(lot):
+    cat, (a, b, *_) = lot
+    with cat.transaction(by=PERSON):
+        cat.tell("B-03", a, b, "same")
+    judge_joins(cat, "B-03", accepted=[(a, b)], by=PERSON)
+    judge_joins(cat, "B-03", withdrawn=[(a, b)], by=PERSON)
+    assert links(cat) == [(a, b, "same")]
+
+
+def test_joins_that_contradict_the_word_on_vessels_are_refused_and_keep_nothing(lot):
+    cat, (a, b, c, *_) = lot
+    with cat.transaction(by=PERSON):
+        cat.tell("B-03", a, c, "different")
+    with pytest.raises(LinksContradict):
+        judge_joins(cat, "B-03", accepted=[(a, b), (b, c)], by=PERSON)
+    assert cat.join_words("B-03") == ()
+    assert links(cat) == [(a, c, "different")]
