@@ -96,7 +96,7 @@ def _cue_change(votes: Sequence[CueVote], then: str) -> tuple[str, ...]:
 
 def _without(cues: Sequence[str], of: int, then: str) -> tuple[str, ...]:
     if not cues or len(cues) == of:
-        return (f"No cue speaks against it: whichever is left out, {then.replace('would', 'would not')}.",)
+        return ("No cue speaks against it, so leaving out any of them changes nothing.",)
     named = " and ".join(cue_words(cue) for cue in cues[:MOST_CARRIERS])
     more = f" and {len(cues) - MOST_CARRIERS} more" if len(cues) > MOST_CARRIERS else ""
     return (f"Without the {named}{more} {then}.",)
@@ -108,4 +108,6 @@ def _word_change(table: LotTable, sherd: TableSherd) -> tuple[str, ...]:
     if rival is None or rival.name == sherd.vessel:
         return ()
     surest = rival.sherds[0].number
-    return (f"Your word would too: that it is of one vessel with {surest}, the surest sherd of vessel {rival.name}.",)
+    return (
+        f"Your word would move it: that it is of one vessel with {surest}, the surest sherd of vessel {rival.name}.",
+    )

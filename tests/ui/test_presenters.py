@@ -218,7 +218,9 @@ def test_reasons_are_escaped_and_drawn_by_strength() -> None:
     assert "given to slip:red" in reader.text
     assert "b" not in reader.tags
     assert "width:100%" in markup
-    assert "width:25%" in markup
+    assert "width:12%" in markup  # 1 nat beside 8: bars compare the cues of one list
+    alone = sorting.reasons_html(sherd(why=("line: against",), votes=votes[1:]))
+    assert "width:25%" in alone  # a weak cue alone stays weak: a full bar is 4 nats at least
     assert "m-against" in markup
 
 

@@ -49,13 +49,13 @@ def test_a_sherd_held_by_one_cue_names_it_and_the_word_that_would_move_it() -> N
     told = sherd_changes(TABLE, with_votes(paste=3.0, line=-2.0))
     assert told == (
         "Without the colour of the paste it would go to vessel 2.",
-        "Your word would too: that it is of one vessel with L-9, the surest sherd of vessel 2.",
+        "Your word would move it: that it is of one vessel with L-9, the surest sherd of vessel 2.",
     )
 
 
 def test_a_sherd_that_every_cue_holds_says_so() -> None:
     assert sherd_changes(TABLE, with_votes(paste=3.0, line=2.0))[0] == (
-        "No cue speaks against it: whichever is left out, it would not go to vessel 2."
+        "No cue speaks against it, so leaving out any of them changes nothing."
     )
 
 

@@ -32,7 +32,7 @@ PRESSES = {
     UNLOCK: Press(UNLOCK, "Unlock", "Lets a sort change it again"),
 }
 STRONG_NATS = 4.0
-"""Evidence at which a bar is full."""
+"""Evidence at which a bar is full, unless another cue of the same list says more."""
 
 
 def vessel_title(name: str) -> str:
@@ -161,7 +161,8 @@ def reasons_html(sherd: TableSherd) -> str:
     """Reasons as a list: the person's word, then each cue with a bar for how strongly it speaks."""
     told = sherd.why[: len(sherd.why) - len(sherd.votes)]
     items = [f"<li>{safe(reason)}</li>" for reason in told]
-    items += [_bar_item(vote.why, vote.llr) for vote in sherd.votes]
+    full = _full_nats([vote.llr for vote in sherd.votes])
+    items += [_bar_item(vote.why, vote.llr, full) for vote in sherd.votes]
     return f'<ul class="m-reasons">{"".join(items)}</ul>' if items else "<p>Nothing was measured on it yet.</p>"
 
 
@@ -169,12 +170,17 @@ def pair_html(reasons: Sequence[PairReason]) -> str:
     """What the cues say of a pair."""
     if not reasons:
         return "<p>No cue could be measured on both.</p>"
-    items = "".join(_bar_item(f"{reason.words}: {reason.verdict}", reason.nats) for reason in reasons)
+    full = _full_nats([reason.nats for reason in reasons])
+    items = "".join(_bar_item(f"{reason.words}: {reason.verdict}", reason.nats, full) for reason in reasons)
     return f'<ul class="m-reasons">{items}</ul>'
 
 
-def _bar_item(words: str, nats: float) -> str:
-    width = round(100 * min(1.0, abs(nats) / STRONG_NATS))
+def _full_nats(nats: Sequence[float]) -> float:
+    return max([STRONG_NATS, *(abs(value) for value in nats)])
+
+
+def _bar_item(words: str, nats: float, full_nats: float) -> str:
+    width = round(100 * abs(nats) / full_nats)
     side = "for" if nats > 0 else "against"
     return (
         f'<li><span class="m-gauge m-{side}" aria-hidden="true"><i style="width:{width}%"></i></span>'
