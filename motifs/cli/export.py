@@ -53,8 +53,8 @@ def run(arguments: argparse.Namespace) -> Answer:
     }
     warnings = []
     if made.withheld:
-        warnings.append(f"{made.withheld} restricted sherds were left out, with all that names them")
+        warnings.append(f"{made.withheld} restricted sherd(s) left out, with all that names them")
     if made.cleared:
-        warnings.append(f"{made.cleared} photographs went out without their place, or with restricted sherds covered")
+        warnings.append(f"{made.cleared} photograph(s) went out without their place, or with restricted sherds covered")
     line = f"{made.folder}: {made.sherds} sherds, {made.photos} photographs, {made.plates} plates; open data/index.html in it"
     return Answer(document, [line], warnings)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 from motifs.cli.answer import Answer, table
-from motifs.cli.options import add_by, by_name, collection
+from motifs.cli.options import UNLOCKING, add_by, by_name, collection
 
 if TYPE_CHECKING:
     import argparse
@@ -40,10 +40,17 @@ def run(arguments: argparse.Namespace) -> Answer:
             now = restricting.lift(cat, *named[0], reason=arguments.lift, by=by)
         else:
             now = restricting.restrict(cat, *named[0], arguments.ground, note=arguments.note, by=by)
-    rows = [[one.kind, one.name, one.ground, one.note, one.by, one.at[:10]] for one in now.restrictions]
-    lines = [*table(["kind", "name", "ground", "note", "by", "since"], rows), f"{now.withheld} sherds are not shown"]
+    # A list of what is not to be named would name it: only who unlocks it reads the names.
+    listed = (
+        now.restrictions
+        if UNLOCKING.get() is not None
+        else [replace(one, name="", note="") for one in now.restrictions]
+    )
+    rows = [[one.kind, one.name or "(not shown)", one.ground, one.note, one.by, one.at[:10]] for one in listed]
+    counted = "1 sherd is" if now.withheld == 1 else f"{now.withheld} sherds are"
+    lines = [*table(["kind", "name", "ground", "note", "by", "since"], rows), f"{counted} not shown"]
     document = {
-        "restrictions": [asdict(one) for one in now.restrictions],
+        "restrictions": [asdict(one) for one in listed],
         "withheld": now.withheld,
         "notice": restricting.NOTICE,
     }
