@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 MODEL_FILE: Final = Path(__file__).resolve().parents[2] / "models" / "joins.json"
 SPARE_NATS: Final = 3.0
+DEEP_MM: Final = 1.0
+OUT_NATS: Final = -6.0
+"""Of 735 true joins on practice lots and tune seeds, 2 overlap by more than DEEP_MM times their length."""
 TELLING: Final = ("shared_fine", "shared_middle", "shared_coarse", "colour_course", "strokes_met")
 
 
@@ -67,9 +70,15 @@ class FitCurve:
 
 
 def told_nats(table: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(m,) at most so many nats a meeting can tell: what form and paint share, and SPARE_NATS. A straight line fits anything."""
+    """(m,) at most so many nats a meeting can tell: what form and paint share, and SPARE_NATS. A straight line fits anything.
+
+    Sherds that would lie in each other deeper than DEEP_MM all along their contact are no join, whatever else they share.
+    """
     columns = [ALL_FEATURES.index(name) for name in TELLING]
-    return np.asarray(np.maximum(table[:, columns], 0.0).sum(axis=1) + SPARE_NATS)
+    told = np.maximum(table[:, columns], 0.0).sum(axis=1) + SPARE_NATS
+    overlap_mm2 = np.expm1(table[:, ALL_FEATURES.index("overlap")])
+    length_mm = 10 * table[:, ALL_FEATURES.index("length")]
+    return np.asarray(np.where(overlap_mm2 > DEEP_MM * (length_mm + 1), OUT_NATS, told))
 
 
 def among_table(

@@ -89,3 +89,14 @@ def test_a_drawing_shows_both_sherds_side_by_side():
     assert drawing.shape == (220, 325, 3)
     assert tuple(drawing[110, 110]) == (200, 30, 30)
     assert tuple(drawing[110, 215]) == (30, 30, 200)
+
+
+def test_sherds_that_would_lie_in_each_other_are_no_join():
+    model = load_model()
+    meeting = np.zeros((2, len(ALL_FEATURES)))
+    meeting[:, ALL_FEATURES.index("shared_fine")] = 15.0
+    meeting[:, ALL_FEATURES.index("length")] = 3.0
+    meeting[:, ALL_FEATURES.index("overlap")] = np.log1p([2.0, 60.0])
+    beside, within = model.fit.alone(meeting)
+    assert probability(np.array([within]))[0] < 0.001
+    assert beside > within + 3
