@@ -26,6 +26,7 @@ _MAX_BLOCKS: Final = 44
 _MIN_CONTRAST: Final = 0.22  # of sRGB 0..1 between black and white blocks
 _LEAST_DEPTH: Final = 0.4  # of white's sRGB level that black is darker
 _LEVEL_TOLERANCE: Final = 0.27  # of that contrast
+_CORNER: Final = 0.4  # of a block, from its middle; a dot's corner is its ground
 _PITCH_TOLERANCE: Final = 0.035  # of a block, scatter of the boundaries about the even pitch
 
 
@@ -209,6 +210,24 @@ def alternation(
     sign, value = np.array(signs), np.array(values)
     slope = float(((sign - sign.mean()) * value).sum() / max(float(((sign - sign.mean()) ** 2).sum()), 1e-9))
     return 2.0 * slope / (levels[0] - levels[1])
+
+
+def corner_share(rgb: NDArray[np.uint8], row: Row, levels: tuple[float, float], ends: tuple[int, int]) -> float:
+    """How far the corners of blocks have their block's own grey: about 1 for squares, 0 for a row of painted dots.
+
+    The median over the corners, of even or of odd blocks, whichever have less; 0.5 is half way to the other grey.
+    """
+    blocks = np.arange(ends[0], ends[1] + 1)
+    along = (blocks[:, None] + _CORNER * np.array([-1, 1, -1, 1])) * row.block_px
+    across = _CORNER * row.height_px * np.array([-1, -1, 1, 1])
+    x = row.centre[0] + along * row.axis[0] - across * row.axis[1]
+    y = row.centre[1] + along * row.axis[1] + across * row.axis[0]
+    seen = cv2.remap(rgb, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR).astype(np.float32)
+    is_odd = blocks % 2 == 1
+    own = np.where(is_odd, levels[1], levels[0])[:, None]
+    other = np.where(is_odd, levels[0], levels[1])[:, None]
+    share = (seen @ _GREY / 255.0 - other) / (own - other)
+    return min(float(np.median(share[is_odd])), float(np.median(share[~is_odd])))
 
 
 def evenness(rgb: NDArray[np.uint8], row: Row, ends: tuple[int, int], across: float, contrast: float) -> float:

@@ -18,6 +18,7 @@ from motifs.imaging.bar_blobs import Row, propose_rows
 from motifs.imaging.bar_profile import (
     MIN_BLOCKS,
     alternation,
+    corner_share,
     evenness,
     extent,
     fit_pitch,
@@ -41,6 +42,7 @@ _MOST_ASPECT: Final = 2.2
 _USUAL_COUNTS: Final = (5, 10, 20)
 _BLOCKS_MM: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0)
 _EVEN_SIDE: Final = 0.65  # share of the line beside a bar that has one level: its card or the backdrop
+_SQUARE_CORNERS: Final = 0.6  # of the step from the other grey to a block's own
 _GRAIN_STEP: Final = 0.006
 _FLOOR_RELATIVE_SD: Final = 0.003  # print, lens and a slight tilt: what a perfect fit still does not know
 _MOST_CAST: Final = 4.0  # strongest over weakest channel of white paper: 3.9 under a 3500 K lamp taken for daylight
@@ -177,7 +179,7 @@ def _read_row(rgb: NDArray[np.uint8], row: Row) -> ScaleBar | None:
         start, pitch, pitch_sd = fit
         hidden = (last - first) - (ends[1] - ends[0])
         row = row.refined(start, pitch)
-    if levels is None:
+    if levels is None or corner_share(rgb, row, levels, ends) < _SQUARE_CORNERS:
         return None
     sides = _rows_of_bar(rgb, row, levels, ends)
     if sides is None or not _LEAST_ASPECT <= row.height_px / row.block_px <= _MOST_ASPECT:

@@ -109,3 +109,19 @@ def test_clipped_whites_give_no_light():
     rgb = np.where(rgb > 200, 255, rgb).astype(np.uint8)
     assert find_bar(rgb, rgb).white is None
     assert find_bar(drawn_bar(0), drawn_bar(0)).white is not None
+
+
+@pytest.mark.parametrize("angle", [0, 20, 45])
+def test_a_row_of_painted_dots_is_no_bar(angle):
+    """Three to six even dots along the edge of a sherd have the pitch of a bar, but round corners."""
+    big = np.full((2400, 2400, 3), 120, dtype=np.uint8)
+    turn = np.deg2rad(angle)
+    along, across = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+    middle = np.array([1200.0, 1200.0])
+    quad = np.array([middle + a * along + b * across for a, b in ((-900, -300), (900, -300), (900, 300), (-900, 300))])
+    cv2.fillPoly(big, [np.rint(quad).astype(np.int32)], (215, 180, 170))
+    for k in range(-2, 3):
+        centre = np.rint(middle + 330 * k * along).astype(int)
+        cv2.circle(big, (int(centre[0]), int(centre[1])), 82, (40, 30, 30), -1, cv2.LINE_AA)
+    rgb = cv2.resize(big, (800, 800), interpolation=cv2.INTER_AREA)
+    assert find_bar(rgb, rgb) is None
