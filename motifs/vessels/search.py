@@ -95,13 +95,14 @@ def log_prior(vessels: int, vessel_nats: float, sherds: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """How many rounds of the mixture each start gets, and then each start that is kept."""
+    """How many rounds of the mixture each start gets, and then each start that is kept; whether starts run with cautious cues too."""
 
     short: int = SHORT_ROUNDS
     long: int = LONG_ROUNDS
+    is_double: bool = True
 
 
-SAMPLE_EFFORT = Effort(short=3, long=10)
+SAMPLE_EFFORT = Effort(short=3, long=10, is_double=False)
 """On a sample, which is there for speed; everything is placed anew afterwards."""
 
 
@@ -184,8 +185,8 @@ def _has_peaked(found: list[Candidate]) -> bool:
 
 def _candidates(problem: Problem, starts: NDArray[np.float64], vessel_nats: float, effort: Effort) -> list[Candidate]:
     """Distinct sortings that the starts lead to, likeliest first."""
-    cautious = _cautious(problem)
-    loose = (replace(one, coupling=FIRST_HOLD * one.coupling) for one in (problem, cautious))
+    kinds = (problem, _cautious(problem)) if effort.is_double else (problem,)
+    loose = (replace(one, coupling=FIRST_HOLD * one.coupling) for one in kinds)
     begun = [fit_mixture(one, starts, effort.short) for one in loose]
     kept = [fit.share[_kept(fit)] for fit in begun]
     settled = fit_mixture(problem, _distinct(np.concatenate(kept)), effort.long)
