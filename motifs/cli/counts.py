@@ -27,7 +27,7 @@ def run(arguments: argparse.Namespace) -> Answer:
     with collection(arguments.collection) as cat:
         found = lot_counts(cat, arguments.lot)
     every = (*found.vessels, *found.measures)
-    rows = [[line.what, number_words(line), line.method, "; ".join(line.notes) or None] for line in every]
+    rows = [[line.what, line.words, line.method, "; ".join(line.notes) or None] for line in every]
     document = {
         "lot": found.lot,
         "sherds": found.sherds,
@@ -37,14 +37,6 @@ def run(arguments: argparse.Namespace) -> Answer:
     }
     head = f"Lot {found.lot}: {found.sherds} sherds, {found.rims} recorded rims"
     return Answer(document, [head, *table(["what", "number", "method", "notes"], rows)])
-
-
-def number_words(line: CountLine) -> str | None:
-    """The number as text, with its range where it has one; None where there is none."""
-    if line.low is None or line.high is None:
-        return None
-    low, high = (f"{value:.2f}".rstrip("0").rstrip(".") for value in (line.low, line.high))
-    return low if low == high else f"{low} to {high}"
 
 
 def _document(line: CountLine) -> dict[str, object]:

@@ -60,6 +60,14 @@ class CountLine:
     method: str
     notes: tuple[str, ...] = ()
 
+    @property
+    def words(self) -> str | None:
+        """The number as text, "2 to 4" for a range, with two digits at most behind the point; None where there is none."""
+        if self.low is None or self.high is None:
+            return None
+        low, high = (f"{value:.2f}".rstrip("0").rstrip(".") for value in (self.low, self.high))
+        return low if low == high else f"{low} to {high}"
+
 
 @dataclass(frozen=True, slots=True)
 class LotCounts:

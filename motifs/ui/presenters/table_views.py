@@ -82,13 +82,5 @@ def counts_html(counts: LotCounts) -> str:
     return f'{vessels}<div class="m-gap"></div>{measures}'
 
 
-def number_words(line: CountLine) -> str:
-    """A number or its range; a dash where there is none."""
-    if line.low is None or line.high is None:
-        return "–"
-    low, high = (f"{value:.2f}".rstrip("0").rstrip(".") for value in (line.low, line.high))
-    return low if low == high else f"{low} to {high}"
-
-
 def _row(line: CountLine) -> tuple[object, ...]:
-    return (line.what, number_words(line), line.method, "; ".join(line.notes))
+    return (line.what, line.words or "–", line.method, "; ".join(line.notes))
