@@ -275,6 +275,16 @@ def _treatment(cat: Catalogue, lots: tuple[str, ...]) -> Section:
                 for tag in said
                 if tag.kind in {"treatment", "condition"}
             ]
+        rows += [
+            (
+                f"vessel {one.vessel}",
+                one.kind,
+                "; ".join([*(f"{k}: {v}" for k, v in sorted(one.fields.items())), one.note]).strip("; "),
+                one.person,
+                one.done_on,
+            )
+            for one in cat.treatments(lot)
+        ]
         for record in cat.records(lot):
             rows += [
                 (record.number, name, record.fields[name], record.by, record.at[:10])
@@ -282,7 +292,9 @@ def _treatment(cat: Catalogue, lots: tuple[str, ...]) -> Section:
                 if name in record.fields
             ]
     blocks: list[Block] = (
-        [grid(("sherd", "what", "said", "by", "on"), rows, "Condition and treatment on record")] if rows else []
+        [grid(("sherd or vessel", "what", "said", "by", "on"), rows, "Condition and treatment on record")]
+        if rows
+        else []
     )
     if not rows:
         blocks.append(Words("No treatment and no condition are on record for these sherds."))

@@ -165,7 +165,8 @@ def compare_sites(
     if chosen.unit not in UNIT_WORDS:
         raise InputError(f"unit '{chosen.unit}' is not known; choose one of {', '.join(UNIT_WORDS)}")
     rows = tag_rows(cat, chosen.kind, sites=chosen.sites, judged_only=chosen.judged_only, is_shown=is_shown)
-    notes = [*rows.notes]
+    kept_back = cat.withheld()
+    notes = [*rows.notes, *([f"{kept_back} sherd(s) are restricted and left out"] if kept_back else [])]
     tables = _tables(rows, notes)
     tagged = None
     if chosen.unit in tables:

@@ -155,3 +155,11 @@ def test_unknown_things_are_named(cat):
         tag_rows(cat, "colour")
     with pytest.raises(InputError, match="unit 'pots'"):
         compare_sites(cat, ComparingSettings(unit="pots"), by="test")
+
+
+def test_what_the_gate_keeps_back_is_counted_nowhere_and_said(tagged):
+    with tagged.transaction(by="test"):
+        tagged.restrict("motif", "scroll", "sacred")
+    found = compare_sites(tagged, UNTAGGED, by="test")
+    assert found.tagged.table.motifs == ("comb",)
+    assert "5 sherd(s) are restricted and left out" in found.notes
