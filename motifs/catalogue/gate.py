@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import ColumnElement, Connection, Select, select, true, union
+from sqlalchemy import ColumnElement, Connection, Select, or_, select, true, union
 
 from motifs.catalogue import tables as t
 from motifs.errors import Restricted
@@ -30,6 +30,32 @@ def is_restricting(connection: Connection) -> bool:
 def is_shown(connection: Connection, sherd_id: ColumnElement[Any]) -> ColumnElement[bool]:
     """The condition that a sherd is not kept back; sherd_id: a column that holds its id."""
     return sherd_id.not_in(hidden_sherds(connection)) if is_restricting(connection) else true()
+
+
+def is_sherd_hidden(connection: Connection, sherd_id: int) -> bool:
+    """Whether one sherd is kept back, without looking at the others."""
+    if not is_restricting(connection):
+        return False
+    named = (
+        select(t.restriction.c.id)
+        .select_from(t.sherd.join(t.lot, t.sherd.c.lot_id == t.lot.c.id))
+        .join(
+            t.restriction,
+            or_(
+                t.restriction.c.sherd_id == t.sherd.c.id,
+                t.restriction.c.lot_id == t.lot.c.id,
+                t.restriction.c.site_id == t.lot.c.site_id,
+            ),
+        )
+        .where(t.sherd.c.id == sherd_id, t.restriction.c.is_active)
+    )
+    if connection.scalar(named.limit(1)) is not None:
+        return True
+    terms = hidden_terms(connection)
+    if not terms:
+        return False
+    own = select(t.tag.c.term).where(t.tag.c.sherd_id == sherd_id, t.tag.c.is_active, t.tag.c.kind == MOTIF)
+    return any(term.casefold() in terms for term in connection.scalars(own))
 
 
 def is_lot_shown(connection: Connection, lot_id: ColumnElement[Any]) -> ColumnElement[bool]:
