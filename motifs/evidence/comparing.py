@@ -58,7 +58,7 @@ def vessel_votes(
     typical = {cue: reading for cue, reading in middle.items() if reading is not None}
     return tuple(
         CueVote(vote.cue, vote.llr, _with_verdict(difference_words(vote.cue, sherd, typical), vote.llr))
-        if READING_OF.get(vote.cue, vote.cue) in typical
+        if READING_OF.get(vote.cue, vote.cue) in typical and READING_OF.get(vote.cue, vote.cue) in sherd
         else vote
         for vote in votes
     )

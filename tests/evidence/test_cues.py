@@ -8,9 +8,9 @@ import pytest
 from skimage.color import rgb2lab
 
 from motifs.errors import ModelError
-from motifs.evidence import compare_sherds, load_calibration, measure_sherd, settle_polarity
+from motifs.evidence import compare_sherds, load_calibration, measure_sherd, settle_polarity, vessel_votes
 from motifs.evidence.colour import lab_to_linear, linear_to_lab, linear_to_log_ratio, srgb_to_linear
-from motifs.records import CueReading, SherdCrop
+from motifs.records import CueReading, CueVote, SherdCrop
 
 PASTE, PAINT = (178, 141, 108), (60, 48, 42)
 
@@ -98,3 +98,11 @@ def test_a_missing_table_is_one_clear_line(tmp_path):
     (tmp_path / "evidence.json").write_text("{}")
     with pytest.raises(ModelError, match="calibration table"):
         load_calibration(tmp_path / "evidence.json")
+
+
+def test_a_vote_of_a_tied_sherd_on_a_cue_of_its_neighbour_keeps_its_words() -> None:
+    """Sherds tied together vote as one, also on what only one of them shows."""
+    shown = {"gap": CueReading((3.0,), (0.1,))}
+    vote = CueVote("gap", 1.5, "as the sherd it is tied to")
+    assert vessel_votes({}, [shown], [vote]) == (vote,)
+    assert vessel_votes(shown, [shown], [vote])[0].why.startswith("gap")
