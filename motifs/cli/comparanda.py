@@ -50,6 +50,7 @@ def _add_narrowing(parser: argparse.ArgumentParser) -> None:
         ("--lot", "find only in this lot"),
         ("--technique", "find only what is tagged with this technique"),
         ("--position", "find only what is tagged with this position on the vessel"),
+        ("--period", "find only what the written record puts into this period"),
         ("--tag", "find only what is tagged with this term, of any kind"),
     )
     for name, words in many:
@@ -68,6 +69,7 @@ def run(arguments: argparse.Namespace) -> Answer:
         techniques=tuple(arguments.technique),
         positions=tuple(arguments.position),
         tags=tuple(arguments.tag),
+        periods=tuple(arguments.period),
         text=arguments.text,
     )
     with collection(arguments.collection) as cat, progress_bars() as progress:

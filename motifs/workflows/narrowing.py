@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 class Narrowing:
     """Conditions that all have to hold; within one of them any entry will do. Empty: no condition.
 
-    techniques, positions: terms tagged as such. tags: terms of any kind. text: words that have to be in the sherd's
+    techniques, positions: terms tagged as such. tags: terms of any kind. periods: as the written record of the find has it. text: words that have to be in the sherd's
     number, lot, site or terms. Capitals do not matter.
     """
 
@@ -26,12 +26,14 @@ class Narrowing:
     techniques: tuple[str, ...] = ()
     positions: tuple[str, ...] = ()
     tags: tuple[str, ...] = ()
+    periods: tuple[str, ...] = ()
     text: str = ""
 
     @property
     def is_empty(self) -> bool:
         """Whether everything may be found."""
-        return not (self.sites or self.lots or self.techniques or self.positions or self.tags or self.text.strip())
+        conditions = (self.sites, self.lots, self.techniques, self.positions, self.tags, self.periods, self.text.strip())
+        return not any(conditions)
 
 
 def narrowed(cat: Catalogue, sherds: Iterable[SherdRow], narrowing: Narrowing) -> list[SherdRow]:
@@ -44,6 +46,10 @@ def narrowed(cat: Catalogue, sherds: Iterable[SherdRow], narrowing: Narrowing) -
     """
     _check_names(cat, narrowing)
     kept = [sherd for sherd in sherds if _is_there(sherd, narrowing)]
+    if narrowing.periods:
+        of_find = {record.number: record.fields.get("period", "") for record in cat.records()}
+        wanted = _all_folded(narrowing.periods)
+        kept = [sherd for sherd in kept if _folded(of_find.get(sherd.number, "")) in wanted]
     if not (narrowing.techniques or narrowing.positions or narrowing.tags or narrowing.text.strip()):
         return kept
     tags = cat.tags_of([sherd.number for sherd in kept])

@@ -111,6 +111,7 @@ def test_narrowed_by_site_lot_tag_and_words(cat: Catalogue) -> None:
         cat.add_tag(f"{OTHER}-001", "Running Spiral", "motif")
         cat.add_tag(f"{OTHER}-002", "rim", "position")
         cat.add_tag(f"{LOT}-003", "rim", "motif")
+        cat.save_record(f"{OTHER}-001", OTHER, {"period": "Early Reed phase"})
 
     def numbers(**conditions: object) -> set[str]:
         wanted = Narrowing(**conditions)  # type: ignore[arg-type]
@@ -123,6 +124,8 @@ def test_narrowed_by_site_lot_tag_and_words(cat: Catalogue) -> None:
     assert numbers(sites=("Marl Hill", "Kestrel Ford")) == everything
     assert numbers(tags=("running spiral",)) == numbers(text="marl SPIRAL") == {f"{OTHER}-001"}
     assert numbers(positions=("rim",)) == {f"{OTHER}-002"}
+    assert numbers(periods=("early reed  phase",)) == {f"{OTHER}-001"}
+    assert numbers(periods=("Late Reed phase",)) == set()
     assert numbers(tags=("rim",)) == {f"{OTHER}-002", f"{LOT}-003"}
     assert numbers(tags=("rim",), sites=("Kestrel Ford",)) == {f"{LOT}-003"}
     assert numbers(techniques=("rim",)) == numbers(text="spiral kestrel") == set()

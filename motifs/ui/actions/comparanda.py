@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 FIND = "comparanda"
 OTHER_SITES, SITES, TOP, LEAST = "only_other_sites", "only_sites", "at_most", "least_similarity"
 TECHNIQUES, POSITIONS, TERMS, WORDS = "only_techniques", "only_positions", "only_terms", "only_words"
+PERIODS = "only_periods"
 PROBABLE, MIRROR, ALSO = "least_probability", "with_mirror", "also_asked"
 BOX_KEYS = ("box_x_px", "box_y_px", "box_width_px", "box_height_px")
 ANSWER, BOXED = "comparanda_answer", "boxed_sherd"
@@ -69,6 +70,7 @@ def _narrowing() -> Narrowing:
     state = st.session_state
     return Narrowing(
         sites=tuple(state.get(SITES) or ()),
+        periods=tuple(state.get(PERIODS) or ()),
         techniques=tuple(state.get(TECHNIQUES) or ()),
         positions=tuple(state.get(POSITIONS) or ()),
         tags=tuple(state.get(TERMS) or ()),

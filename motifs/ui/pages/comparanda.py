@@ -94,6 +94,9 @@ def draw_narrowing(cat: Catalogue) -> None:
         terms = sorted({tag.term for tag in tags if kind in {None, tag.kind}})
         if terms:
             st.multiselect(label, terms, key=key, placeholder="any")
+    periods = sorted({record.fields["period"] for record in cat.records() if record.fields.get("period")})
+    if periods:
+        st.multiselect("Only of these periods", periods, key=actions.PERIODS, placeholder="any")
     st.text_input("Words in the record", key=actions.WORDS, placeholder="number, lot, site or tag")
     st.number_input("At most", min_value=1, max_value=200, value=12, key=actions.TOP)
     if likeness_of(comparanda_encoder()) is not None:
