@@ -158,7 +158,7 @@ def test_why_and_what_would_change_it_for_a_pair(tab: Page, table: str, words: C
     settle(tab)
     choose(tab, "Compare with", NUMBERS[1])
     side = tab.locator(".st-key-side")
-    expect(side.locator(".m-reasons li").first).to_be_visible()
+    expect(side.locator(".m-reasons li").first).to_be_visible(timeout=30_000)
     expect(side).to_contain_text("apart (CIEDE2000)")
     expect(side).to_contain_text("Together the cues")
     tab.screenshot(path=ARTEFACTS / f"pair_{tab.viewport_size['width']}.png")  # type: ignore[index]

@@ -74,7 +74,8 @@ def test_intake_tells_photo_scale_and_outlines(call: Caller, tmp_path: Path) -> 
     for sherd in photo["sherds"]:
         assert all(0 <= x <= SIZE_PX[0] and 0 <= y <= SIZE_PX[1] for x, y in sherd["outline_px"])
         assert 0 < sherd["max_dimension_mm"] < 60
-    assert photo["warnings"] == []
+    assert len(photo["warnings"]) == 1
+    assert "5 blocks and no figures" in photo["warnings"][0]  # the drawn bar has none: what was taken for granted is said
 
 
 def test_intake_again_says_so(call: Caller, made_once: Path, capsys: pytest.CaptureFixture[str]) -> None:
