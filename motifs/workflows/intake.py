@@ -172,21 +172,8 @@ def _take(cat: Catalogue, photo: ReadPhoto, lot: str) -> TakenPhoto:
         return replace(taken, warnings=(*taken.warnings, _known_line(known, photo.path.name, lot)))
     reading = photo.reading
     if reading is None:
-        raise InputError(
-            f"'{photo.path.name}' has just been taken out of the collection by somebody else; run intake again"
-        )
-    row = cat.add_photo(
-        lot,
-        photo.path,
-        file_name=photo.path.name,
-        width_px=photo.width_px,
-        height_px=photo.height_px,
-        scale=reading.scale,
-        light=reading.light,
-        crumbs=reading.crumbs,
-        warnings=reading.warnings,
-        sha256=photo.sha256,
-    )
+        raise taken_out(photo)
+    row = keep_photo(cat, photo, reading, lot)
     for found in reading.sherds:
         measures = outline_measures(found.outline_px, reading.scale)
         cat.add_sherd(
@@ -240,3 +227,26 @@ def _taken_sherd(sherd: SherdRow, scale: Scale | None) -> TakenSherd:
 def _tell(progress: Progress | None, stage: str, done: int, total: int) -> None:
     if progress is not None:
         progress(stage, done, total)
+
+
+def keep_photo(cat: Catalogue, photo: ReadPhoto, reading: TrayReading, lot: str) -> PhotoRow:
+    """Put a photograph that was read on record, inside a transaction: of faces and of backs alike."""
+    return cat.add_photo(
+        lot,
+        photo.path,
+        file_name=photo.path.name,
+        width_px=photo.width_px,
+        height_px=photo.height_px,
+        scale=reading.scale,
+        light=reading.light,
+        crumbs=reading.crumbs,
+        warnings=reading.warnings,
+        sha256=photo.sha256,
+    )
+
+
+def taken_out(photo: ReadPhoto) -> InputError:
+    """What to say of a photograph that was known while it was read, and no longer is."""
+    return InputError(
+        f"'{photo.path.name}' has just been taken out of the collection by somebody else; bring it in again"
+    )

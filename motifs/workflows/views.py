@@ -12,7 +12,7 @@ from motifs.catalogue.views import check_kind
 from motifs.errors import InputError
 from motifs.imaging import cut_crop, outline_in_mm, outline_measures, read_photo
 from motifs.imaging.mirror_matching import match_mirrored
-from motifs.workflows.intake import known_photos, read_photos
+from motifs.workflows.intake import keep_photo, known_photos, read_photos, taken_out
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -164,19 +164,8 @@ def _keep_photo(cat: Catalogue, photo: ReadPhoto, lot: str) -> PhotoRow:
         return known
     reading = photo.reading
     if reading is None:
-        raise InputError(f"'{photo.path.name}' has just been taken out of the collection by somebody else; try again")
-    return cat.add_photo(
-        lot,
-        photo.path,
-        file_name=photo.path.name,
-        width_px=photo.width_px,
-        height_px=photo.height_px,
-        scale=reading.scale,
-        light=reading.light,
-        crumbs=reading.crumbs,
-        warnings=reading.warnings,
-        sha256=photo.sha256,
-    )
+        raise taken_out(photo)
+    return keep_photo(cat, photo, reading, lot)
 
 
 def _keep_outlines(cat: Catalogue, photo: PhotoRow, reading: ReadPhoto, kind: str) -> None:
