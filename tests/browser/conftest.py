@@ -1,23 +1,21 @@
-"""One server, one browser and one growing collection for the journeys; pictures go to the git-ignored .artefacts/."""
+"""One browser for all, the built collection copied for each module, a server for each; pictures go to the git-ignored .artefacts/."""
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from motifs.catalogue import Catalogue
-from motifs.workflows.demo import demo_lots
-from motifs.workflows.intake import catalogue_photos, read_photos
-from tests.browser.lab import ROOT, browsing, chromium, served
+from tests.browser import shared_collection
+from tests.browser.lab import ARTEFACTS, Steps, browsing, chromium, served
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from playwright.sync_api import Browser, Page
-
-ARTEFACTS = ROOT / ".artefacts"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -29,20 +27,24 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(scope="session")
-def collection(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A collection that holds one demo photograph of another site, so that there is something to compare with."""
-    folder = tmp_path_factory.mktemp("browser") / "collection"
-    other = demo_lots()[-1]
-    with Catalogue.open(folder, create=True) as cat:
-        catalogue_photos(cat, read_photos(other.photos[:1]), lot=other.lot, site=other.site, by="setup")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's sites, taken in once; nobody works in this one."""
+    folder = tmp_path_factory.mktemp("built") / "collection"
+    shared_collection.build(folder)
     return folder
 
 
-@pytest.fixture(scope="session")
-def address(collection: Path) -> Iterator[str]:
-    """Where the page is served."""
+@pytest.fixture(scope="module")
+def collection(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy for one module; a module that begins otherwise has a fixture of this name itself."""
+    return Path(shutil.copytree(built, tmp_path_factory.mktemp("copy") / "collection"))
+
+
+@pytest.fixture(scope="module")
+def address(collection: Path, request: pytest.FixtureRequest) -> Iterator[str]:
+    """Where the page of this module's collection is served."""
     ARTEFACTS.mkdir(exist_ok=True)
-    with served(collection, ARTEFACTS / "server.log") as at:
+    with served(collection, ARTEFACTS / f"server_{request.module.__name__.rpartition('.')[2]}.log") as at:
         yield at
 
 
@@ -62,6 +64,12 @@ def tab(browser: Browser) -> Iterator[Page]:
     yield page
     page.close()
     assert wrong == []
+
+
+@pytest.fixture
+def step(tab: Page, request: pytest.FixtureRequest) -> Steps:
+    """Keeps a picture of each step, named after the journey and what was done."""
+    return Steps(tab, request.module.__name__.rpartition(".")[2].removeprefix("test_"))
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import shutil
 import socket
@@ -20,8 +21,23 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 ROOT = Path(__file__).resolve().parents[2]
+ARTEFACTS = ROOT / ".artefacts"
+"""Git-ignored: pictures of what the tests saw, and the servers' logs."""
+
 START_S = 90.0
 QUIET_MS = 60_000
+
+
+def pages() -> dict[str, str]:
+    """Title and address of every page, read off the program's own table of pages, so that a new one is tried as well."""
+    found = {}
+    for node in ast.walk(ast.parse((ROOT / "app.py").read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "st.Page":
+            named = {word.arg: ast.literal_eval(word.value) for word in node.keywords}
+            file = Path(ast.literal_eval(node.args[0]))
+            found[named["title"]] = "" if named.get("default") else named.get("url_path", file.stem)
+    assert "" in found.values()
+    return found
 
 
 def chromium() -> str | None:
@@ -80,6 +96,20 @@ def browsing() -> Iterator[Browser]:
             yield browser
         finally:
             browser.close()
+
+
+class Steps:
+    """Pictures of a journey, step by step: `.artefacts/journeys/JOURNEY_1_words.png`."""
+
+    def __init__(self, page: Page, journey: str) -> None:
+        self.page, self.journey, self.taken = page, journey, 0
+        (ARTEFACTS / "journeys").mkdir(parents=True, exist_ok=True)
+
+    def __call__(self, words: str, *, of: Page | None = None) -> None:
+        """Keep the window as it is seen now; of: another window than the first."""
+        self.taken += 1
+        name = f"{self.journey}_{self.taken}_{words.replace(' ', '_')}.png"
+        (of or self.page).screenshot(path=ARTEFACTS / "journeys" / name)
 
 
 def settle(page: Page) -> None:

@@ -14,12 +14,11 @@ from shapely.geometry import Point, Polygon
 from motifs.catalogue import Catalogue
 from motifs.imaging import outline_measures
 from motifs.workflows.intake import catalogue_photos, read_photos
-from tests.browser.conftest import ARTEFACTS
-from tests.browser.lab import ROOT, eventually, go, press, said, served, settle, type_name
+from tests.browser.lab import ARTEFACTS, ROOT, eventually, go, press, said, settle, type_name
 from tests.workflows.tray import tray_image
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
     from pathlib import Path
 
     from playwright.sync_api import Page
@@ -44,13 +43,6 @@ def collection(tmp_path_factory: pytest.TempPathFactory) -> Path:
         photos = read_photos([folder / "large.jpg", folder / "small.jpg"])
         catalogue_photos(cat, photos, lot=LOT, site="slip:red", by="setup")
     return folder / "collection"
-
-
-@pytest.fixture(scope="module")
-def address(collection: Path) -> Iterator[str]:
-    ARTEFACTS.mkdir(exist_ok=True)
-    with served(collection, ARTEFACTS / "corrections_server.log") as at:
-        yield at
 
 
 @pytest.fixture

@@ -8,19 +8,30 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
+from motifs.catalogue import Catalogue
 from motifs.workflows.demo import demo_lots
-from tests.browser.conftest import ARTEFACTS
-from tests.browser.lab import choose, eventually, go, press, said, settle, type_name
+from motifs.workflows.intake import catalogue_photos, read_photos
+from tests.browser.lab import ARTEFACTS, choose, eventually, go, press, said, settle, type_name
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from pathlib import Path
 
-    from motifs.catalogue import Catalogue
+    from playwright.sync_api import Page
 
 pytestmark = pytest.mark.browser
 
 LOT, SITE, BY = "5*3*2 cm", "slip:red <b> $x$ _a_", "M. Oduya"
 DEMO = demo_lots()[0]
+
+
+@pytest.fixture(scope="module")
+def collection(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A collection that holds one demo photograph of another site, so that there is something to compare with."""
+    folder = tmp_path_factory.mktemp("browser") / "collection"
+    other = demo_lots()[-1]
+    with Catalogue.open(folder, create=True) as cat:
+        catalogue_photos(cat, read_photos(other.photos[:1]), lot=other.lot, site=other.site, by="setup")
+    return folder
 
 
 def snap(tab: Page, name: str) -> None:

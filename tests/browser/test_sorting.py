@@ -9,8 +9,7 @@ from playwright.sync_api import expect
 
 from motifs.catalogue import Catalogue
 from motifs.workflows.intake import catalogue_photos, read_photos
-from tests.browser.conftest import ARTEFACTS
-from tests.browser.lab import choose, eventually, go, press, said, served, settle, type_name
+from tests.browser.lab import ARTEFACTS, choose, eventually, go, press, said, served, settle, type_name
 from tests.ui.conftest import propose
 from tests.workflows.tray import save_tray
 
