@@ -21,6 +21,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional
 
+from motifs.embedding.cells import CellHead
 from motifs.errors import ModelError
 
 if TYPE_CHECKING:
@@ -181,6 +182,7 @@ class SherdNetwork(nn.Module):
     body: the convolutional network; has ``channels``.
     projection: linear layer after the pooling, or an identity.
     second: another body of the same shape, or None; its unit vector stands beside the first one's.
+    cells: head for descriptors of the first body's cells, or None.
     """
 
     mean: Tensor
@@ -192,6 +194,7 @@ class SherdNetwork(nn.Module):
         self.body = body
         self.second, self.second_share = second, spec.second_share
         self.projection: nn.Module = nn.Linear(channels, spec.dim) if spec.has_projection else nn.Identity()
+        self.cells = CellHead(channels) if spec.has_cells else None
         self.register_buffer("mean", torch.tensor(spec.mean).reshape(1, 3, 1, 1), persistent=False)
         self.register_buffer("std", torch.tensor(spec.std).reshape(1, 3, 1, 1), persistent=False)
 

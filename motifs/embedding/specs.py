@@ -48,6 +48,7 @@ class EncoderSpec:
     has_projection: a linear layer follows the pooling (with bias, so it can hold a whitening).
     second_share: above 0, a second body of the same shape looks at the same picture, and this share of a similarity is its word;
         dim counts the numbers of both.
+    has_cells: the cells of the map have descriptors of their own (see cells.py), for meeting sherds part by part.
     """
 
     tag: str
@@ -67,6 +68,7 @@ class EncoderSpec:
     rotations: int = 1
     has_projection: bool = False
     second_share: float = 0.0
+    has_cells: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a specification that no network or view could honour.
@@ -96,7 +98,8 @@ class EncoderSpec:
     @property
     def fingerprint(self) -> str:
         """16 hex digits that change when the weights, the spec or the preparation changes: a cache key."""
-        entries = {name: value for name, value in asdict(self).items() if name != "second_share" or value}
+        later = {"second_share", "has_cells"}  # left out while they say nothing, so that older vectors stay known
+        entries = {name: value for name, value in asdict(self).items() if name not in later or value}
         text = json.dumps([entries, VIEWS_VERSION], sort_keys=True)
         return hashlib.sha256(text.encode()).hexdigest()[:16]
 

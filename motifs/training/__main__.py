@@ -18,6 +18,7 @@ def _parser() -> argparse.ArgumentParser:
     motif.add_argument("--batch", type=int, default=512, help="sherds a step on each card")
     motif.add_argument("--rate", type=float, default=5e-4)
     motif.add_argument("--held-groups", type=int, default=40)
+    motif.add_argument("--start", type=Path, help="safetensors to start from instead of the plain network")
     motif.add_argument("--seed", type=int, default=2)
     vessel = commands.add_parser("vessel", help="paint practice surfaces, train the vessel encoder, measure it")
     vessel.add_argument("--paint-seconds", type=float, default=240)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 import torch
 from torch import Tensor, nn
 
+from motifs.embedding.network import pool
 from motifs.training.crops import Batch, CropMaker, CropSettings
 from motifs.training.losses import supervised_contrast
 from motifs.training.surfaces import GROUP, MAP_STEP
@@ -89,7 +90,7 @@ def _train(network: SherdNetwork, loss: Callable[[int], Tensor], recipe: Recipe)
 
 def parameter_groups(network: SherdNetwork, recipe: Recipe) -> list[dict[str, object]]:
     """Weights with decay, biases and norms without, the projection at three times the rate; "base" is the rate at its height."""
-    head = list(network.projection.parameters())
+    head = list(network.projection.parameters()) + ([] if network.cells is None else list(network.cells.parameters()))
     body = list(network.body.parameters())
     plain = [p for p in body if p.ndim < 2]
     weights = [p for p in body if p.ndim >= 2]
@@ -105,6 +106,16 @@ def embed(network: SherdNetwork, images: Tensor, batch: Batch) -> Tensor:
     with torch.autocast(images.device.type, torch.bfloat16, enabled=images.device.type == "cuda"):
         vectors: Tensor = network(images.contiguous(memory_format=torch.channels_last), batch.masks)
     return nn.functional.normalize(vectors.float(), dim=1)
+
+
+def embed_cells(network: SherdNetwork, images: Tensor, batch: Batch) -> tuple[Tensor, Tensor | None, Tensor | None]:
+    """Unit vectors (B, dim), and where the network has a head for cells their descriptors and says."""
+    with torch.autocast(images.device.type, torch.bfloat16, enabled=images.device.type == "cuda"):
+        features = network.features(images.contiguous(memory_format=torch.channels_last))
+        vectors = network.projection(pool(features, batch.masks, network.pooling))
+        cells = None if network.cells is None else network.cells(features, batch.masks)
+    unit = nn.functional.normalize(vectors.float(), dim=1)
+    return (unit, None, None) if cells is None else (unit, *cells)
 
 
 def _anywhere(maker: CropMaker, pot: Tensor, generator: torch.Generator) -> Tensor:

@@ -17,8 +17,8 @@ from torch import Tensor, distributed, nn
 
 from motifs.training.altering import alter_looks, show_contrast
 from motifs.training.crops import Batch, CropMaker
-from motifs.training.encoders import MOTIF_CROPS, Places, Recipe, embed, parameter_groups
-from motifs.training.losses import shared_motif, supervised_contrast
+from motifs.training.encoders import MOTIF_CROPS, Places, Recipe, embed_cells, parameter_groups
+from motifs.training.losses import meetings, shared_motif, similarity_contrast
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -95,6 +95,7 @@ def train_motif(
     rivals = Rivals(len(composer.idents), network.body.channels, device)  # type: ignore[arg-type]
     drawing = _Drawing(composer, painted, recipe, generator, rivals, device)
     network.train()
+    calm = _Calm(network, shift.checkpoint)
     begin, step = time.monotonic(), 0
     while True:
         here = _agreed(time.monotonic() - begin, device, shift.world)
@@ -110,6 +111,7 @@ def train_motif(
         _share_gradients(network, shift.world)
         nn.utils.clip_grad_norm_(network.parameters(), 2.0)
         optimiser.step()
+        calm.follow(network)
         if step % 200 == 0 and shift.rank == 0:
             print(f"step {step} gone {gone:.3f} loss {drawing.told()}", flush=True)
         step += 1
@@ -117,8 +119,29 @@ def train_motif(
     if shift.rank == 0:
         print(f"steps {step} in {time.monotonic() - begin:.0f} s", flush=True)
         state = {"network": network.state_dict(), "optimiser": optimiser.state_dict(), "seconds": before + here}
-        torch.save(state, shift.checkpoint)
+        torch.save(state | {"calm": calm.state}, shift.checkpoint)
+    if before + here >= shift.total_seconds:
+        network.load_state_dict(calm.state)
     return before + here >= shift.total_seconds
+
+
+class _Calm:
+    """Running mean of the weights (Polyak & Juditsky 1992), which generalises better than the last step's."""
+
+    def __init__(self, network: SherdNetwork, checkpoint: Path, keep: float = 0.998) -> None:
+        self.keep = keep
+        kept = torch.load(checkpoint, map_location="cpu", weights_only=True)["calm"] if checkpoint.exists() else None
+        device = next(network.parameters()).device
+        self.state = {name: (kept or network.state_dict())[name].detach().clone().to(device) for name in network.state_dict()}
+
+    @torch.no_grad()
+    def follow(self, network: SherdNetwork) -> None:
+        """Move towards the network's weights of this step."""
+        for name, value in network.state_dict().items():
+            if value.is_floating_point():
+                self.state[name].lerp_(value, 1 - self.keep)
+            else:
+                self.state[name].copy_(value)
 
 
 class _Drawing:
@@ -156,19 +179,21 @@ class _Drawing:
             seen = show_contrast(
                 alter_looks(batch.images, batch.masks, self.generator), batch.masks, MOTIF_CROPS.px_per_mm
             )
-        vectors = embed(network, seen, batch)
+        vectors, descriptors, says = embed_cells(network, seen, batch)
         sure = composed.shares[:, 0] > 0.15
         self.rivals.note(family[sure], vectors.detach()[: len(family)][sure])
         same, other = shared_motif(batch.families, batch.shares)
         across = (batch.pot[:, None] != batch.pot[None, :]) | (batch.pot[:, None] < 0)
         split = len(family)
-        parts = [
-            supervised_contrast(
-                vectors[part], (same & across)[part][:, part], (other & across)[part][:, part], self.recipe.temperature
-            )
-            for part in (slice(0, split), slice(split, None))
-            if len(vectors[part])
-        ]
+        parts = []
+        for part in (slice(0, split), slice(split, None)):
+            if not len(vectors[part]):
+                continue
+            pairs = (same & across)[part][:, part], (other & across)[part][:, part]
+            parts.append(similarity_contrast(vectors[part] @ vectors[part].T, *pairs, self.recipe.temperature))
+            if descriptors is not None and says is not None:
+                met = meetings(descriptors[part], says[part])
+                parts.append(similarity_contrast(met, *pairs, self.recipe.temperature))
         self.last = [one.detach() for one in parts]
         return torch.stack(parts).mean()
 

@@ -28,7 +28,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class MotifPlan:
-    """Seconds, seeds and places of one run. fonts: folder with the font files that the atlas names (others are skipped)."""
+    """Seconds, seeds and places of one run.
+
+    fonts: folder with the font files that the atlas names (others are skipped).
+    start: weights to start from, where not the plain network's.
+    """
 
     work: Path
     out: Path
@@ -42,6 +46,7 @@ class MotifPlan:
     rate: float = 5e-4
     seed: int = 2
     held_groups: int = 40
+    start: Path | None = None
 
 
 def run_motif(plan: MotifPlan) -> None:
@@ -96,7 +101,8 @@ def _work(plan: MotifPlan, rank: int, world: int, port: int) -> None:
     kept = np.load(plan.work / "atlas.npz")
     atlas = Atlas(kept["tiles"], kept["aspect"], kept["ident"], int(kept["own"]))
     composer = Composer(atlas, device, MOTIF_CROPS)
-    network = plain_network(plan.plain, device, projected=False)
+    torch.manual_seed(plan.seed)  # fresh heads are alike on every card
+    network = plain_network(plan.start or plan.plain, device, projected=False)
     recipe = Recipe(seconds=plan.total_seconds, batch=plan.batch, rate=plan.rate, seed=plan.seed)
     shift = Shift(plan.total_seconds, plan.stop_after, plan.work / "checkpoint.pt", rank, world)
     done = train_motif(network, composer, _opened(plan.work / "train"), recipe, shift)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from motifs.embedding.network import SherdNetwork
 
 COLOUR_SPEC = replace(EFFICIENTNET_LITE0, features="head", picture="colour", rotations=1, dim=1280)
-MOTIF_SPEC = replace(COLOUR_SPEC, tag="motif.training", picture="contrast")
+MOTIF_SPEC = replace(COLOUR_SPEC, tag="motif.training", picture="contrast", has_cells=True)
 VESSEL_SPEC = replace(COLOUR_SPEC, tag="vessel.training", dim=64, has_projection=True)
 SEED_OF_SPLIT = {"train": 100_000, "tune": 200_000, "report": 300_000}
 
@@ -65,9 +65,13 @@ def _surfaces(plan: Plan, split: str) -> Surfaces:
 
 
 def plain_network(file: Path, device: torch.device, *, projected: bool) -> SherdNetwork:
-    """The network trained on ImageNet, on a device; `projected` adds the vessel encoder's fresh last layer."""
+    """The network trained on ImageNet, or a motif encoder of before, on a device; heads that the file lacks are fresh.
+
+    projected : with the vessel encoder's last layer, else with the motif encoder's cells.
+    """
     network = build_network(VESSEL_SPEC if projected else MOTIF_SPEC)
-    network.load_state_dict(safetensors.torch.load_file(file), strict=not projected)
+    state = safetensors.torch.load_file(file)
+    network.load_state_dict({name: value for name, value in state.items() if not name.startswith("second.")}, strict=False)
     network.to(device)
     network.to(memory_format=torch.channels_last)
     return network
