@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from motifs.cli.answer import Answer, table
-from motifs.cli.options import add_by, by_name, collection, positive_count, positive_number
+from motifs.cli.options import add_by, add_vessel, by_name, collection, positive_count, positive_number, vessel_given
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
@@ -22,7 +22,7 @@ SUMMARY = (
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's own arguments."""
     parser.add_argument("lot", metavar="LOT")
-    parser.add_argument("--vessel", required=True, metavar="V", help="its number as sort prints it, or its name")
+    add_vessel(parser)
     parser.add_argument(
         "--profile", nargs="+", type=_point, metavar="DROP,RADIUS", help="points of the outside from the rim down, mm"
     )
@@ -44,13 +44,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> Answer:
     """Record what is given, list, draw."""
-    from motifs.workflows.layout import vessel_by_number
     from motifs.workflows.vessel_form import bands_of
 
     by = by_name(arguments)
     warnings: tuple[str, ...] = ()
     with collection(arguments.collection) as cat:
-        vessel = vessel_by_number(cat, arguments.lot, arguments.vessel)
+        vessel = vessel_given(cat, arguments)
         if arguments.profile or arguments.repeats or arguments.repeat_mm:
             warnings = _record(cat, vessel, arguments, by)
         if arguments.draw:

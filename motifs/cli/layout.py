@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from motifs.cli.answer import Answer, table
-from motifs.cli.options import add_by, by_name, collection
+from motifs.cli.options import add_by, add_vessel, by_name, collection, vessel_given
 from motifs.cli.progress import progress_bars
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ CAUTION = "Nothing is glued on a layout alone: try it dry with tape, and ask a c
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's own arguments."""
     parser.add_argument("lot", metavar="LOT")
-    parser.add_argument("--vessel", required=True, metavar="V", help="its number as sort prints it, or its name")
+    add_vessel(parser)
     parser.add_argument(
         "--place",
         nargs=4,
@@ -43,7 +43,7 @@ def run(arguments: argparse.Namespace) -> Answer:
 
     by = by_name(arguments)
     with collection(arguments.collection) as cat, progress_bars() as progress:
-        vessel = work.vessel_by_number(cat, arguments.lot, arguments.vessel)
+        vessel = vessel_given(cat, arguments)
         if arguments.place or arguments.release:
             laid = work.lay_out_vessel(cat, arguments.lot, vessel, by=by, progress=progress)
             _move(cat, laid, arguments, by)

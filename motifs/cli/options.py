@@ -80,6 +80,25 @@ def box(text: str) -> tuple[int, int, int, int]:
     return x, y, width, height
 
 
+def add_vessel(parser: argparse.ArgumentParser) -> None:
+    """Add --vessel: as people count, and with --json as JSON does, so that what `sort --json` prints can be given back."""
+    parser.add_argument(
+        "--vessel",
+        required=True,
+        metavar="V",
+        help="its number from 1, or its name, as sort and the sorting table show it "
+        "(with --json: the number that sort --json prints, from 0)",
+    )
+
+
+def vessel_given(cat: Catalogue, arguments: argparse.Namespace) -> str:
+    """Name on the table of the vessel that --vessel means; UnknownName."""
+    from motifs.workflows.layout import vessel_by_name, vessel_by_number
+
+    find = vessel_by_number if arguments.json else vessel_by_name
+    return find(cat, arguments.lot, arguments.vessel)
+
+
 def add_by(parser: argparse.ArgumentParser) -> None:
     """Add --by, the name that goes on record."""
     parser.add_argument("--by", metavar="NAME", help="your name for the record (default: the login name)")

@@ -11,6 +11,7 @@ from motifs.cli.progress import progress_bars
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Mapping
 
     from motifs.workflows.sorting import LotSorting, PlacedSherd
 
@@ -39,19 +40,30 @@ def run(arguments: argparse.Namespace) -> Answer:
     """Sort, keep the proposal, print it."""
     from motifs.workflows.sort import sort_lot
     from motifs.workflows.sorting import packed
+    from motifs.workflows.vessel_names import vessel_names
 
     with collection(arguments.collection) as cat, progress_bars() as progress:
         sorting = sort_lot(
             cat, arguments.lot, vessels=arguments.vessels, seed=arguments.seed, by=by_name(arguments), progress=progress
         )
-    return Answer(packed(sorting), _lines(sorting, arguments.questions), sorting.notes)
+        lot = sorting.lot
+        names = vessel_names(sorting, cat.attributions(lot), cat.links(lot), cat.locks(lot))
+    document = {**packed(sorting), "names": [names[vessel] for vessel in range(sorting.vessels)]}
+    return Answer(document, _lines(sorting, names, arguments.questions), sorting.notes)
 
 
-def _lines(sorting: LotSorting, asked: int) -> list[str]:
+def _lines(sorting: LotSorting, names: Mapping[int, str], asked: int) -> list[str]:
+    """The proposal as people read it: vessels by their names on the sorting table, which counts from 1."""
     low, high = sorting.vessels_range
     head = ["sherd", "vessel", "support", "next best", "why"]
     rows = [
-        [placed.sherd, placed.vessel, round(placed.support, 2), placed.next_best, "; ".join(placed.why[:REASONS_SHOWN])]
+        [
+            placed.sherd,
+            _name(names, placed.vessel),
+            round(placed.support, 2),
+            _name(names, placed.next_best),
+            "; ".join(placed.why[:REASONS_SHOWN]),
+        ]
         for placed in sorted(sorting.assignments, key=_by_vessel_then_support)
     ]
     lines = [
@@ -65,6 +77,10 @@ def _lines(sorting: LotSorting, asked: int) -> list[str]:
             f"Answer with: tell {sorting.lot} --same {question.a} {question.b}   or   --different {question.a} {question.b}",
         ]
     return lines
+
+
+def _name(names: Mapping[int, str], vessel: int | None) -> str | None:
+    return None if vessel is None else names.get(vessel)
 
 
 def _by_vessel_then_support(placed: PlacedSherd) -> tuple[float, float, str]:

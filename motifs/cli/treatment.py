@@ -21,7 +21,9 @@ KINDS = ("decision", "condition", "cleaning", "marking", "joining", "fill", "pho
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Declare the command's own arguments."""
     parser.add_argument("lot", metavar="LOT")
-    parser.add_argument("--vessel", metavar="V", help="name of the vessel, as on the sorting table")
+    parser.add_argument(
+        "--vessel", metavar="V", help="its number from 1, or its name, as sort and the sorting table show it"
+    )
     parser.add_argument("--add", choices=KINDS, metavar="KIND", help=f"add an entry: {', '.join(KINDS)}")
     parser.add_argument(
         "--field",
@@ -49,12 +51,15 @@ def run(arguments: argparse.Namespace) -> Answer:
     """Add, correct, take out, or only list."""
     from motifs.errors import InputError
     from motifs.workflows import treatment as work
+    from motifs.workflows.layout import vessel_by_name
 
     if arguments.solution:
         return _solution(arguments)
     warnings: tuple[str, ...] = ()
     by = by_name(arguments)
     with collection(arguments.collection) as cat:
+        if arguments.vessel and not cat.treatments(arguments.lot, arguments.vessel):
+            vessel_by_name(cat, arguments.lot, arguments.vessel)
         if arguments.add:
             if not arguments.vessel:
                 raise InputError("an entry belongs to a vessel; give --vessel V")

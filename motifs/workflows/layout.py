@@ -134,26 +134,35 @@ def lay_out_vessel(cat: Catalogue, lot: str, vessel: str, *, by: str, progress: 
     return _whole(cat, lot, vessel, scaled, layout, mine, outlines, wall_words, notes)
 
 
-def vessel_by_number(cat: Catalogue, lot: str, typed: str) -> str:
-    """Name on the table of a vessel as typed: the number that `sort` prints, or else a name.
+def vessel_by_name(cat: Catalogue, lot: str, typed: str) -> str:
+    """A vessel as the sorting table calls it: its number there, counted from 1, or the name that a person gave it.
 
     Raises
     ------
     UnknownName
         No such lot or vessel.
     """
-    table = lay_out_table(cat, lot)
+    known = [one.name for one in lay_out_table(cat, lot).vessels]
+    if typed in known:
+        return typed
+    told = f"it has {', '.join(known)}, as sort and the sorting table show them" if known else "sort the lot first"
+    raise UnknownName(f"no vessel '{typed}' in lot '{lot}'; {told}")
+
+
+def vessel_by_number(cat: Catalogue, lot: str, typed: str) -> str:
+    """Name on the table of a vessel as JSON numbers it, from 0; what is no such number is taken for a name.
+
+    Raises
+    ------
+    UnknownName
+        No such lot or vessel.
+    """
     proposed = latest_sorting(cat, lot)
     if proposed is not None and typed.isascii() and typed.isdigit() and int(typed) < proposed.vessels:
         name = vessel_names(proposed, cat.attributions(lot), cat.links(lot), cat.locks(lot))[int(typed)]
-        if any(one.name == name for one in table.vessels):
+        if any(one.name == name for one in lay_out_table(cat, lot).vessels):
             return name
-    if any(one.name == typed for one in table.vessels):
-        return typed
-    known = ", ".join(one.name for one in table.vessels) or "none yet; sort the lot first"
-    raise UnknownName(
-        f"no vessel '{typed}' in lot '{lot}': give the number that sort prints, or a name of the sorting table ({known})"
-    )
+    return vessel_by_name(cat, lot, typed)
 
 
 def place_by_hand(cat: Catalogue, number: str, x_mm: float, y_mm: float, turn_deg: float, *, by: str) -> PlacementRow:

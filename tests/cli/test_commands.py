@@ -75,7 +75,9 @@ def test_intake_tells_photo_scale_and_outlines(call: Caller, tmp_path: Path) -> 
         assert all(0 <= x <= SIZE_PX[0] and 0 <= y <= SIZE_PX[1] for x, y in sherd["outline_px"])
         assert 0 < sherd["max_dimension_mm"] < 60
     assert len(photo["warnings"]) == 1
-    assert "5 blocks and no figures" in photo["warnings"][0]  # the drawn bar has none: what was taken for granted is said
+    assert (
+        "5 blocks and no figures" in photo["warnings"][0]
+    )  # the drawn bar has none: what was taken for granted is said
 
 
 def test_intake_again_says_so(call: Caller, made_once: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -124,6 +126,11 @@ def test_sort_reads_in_plain_lines(call: Caller) -> None:
     printed = call.lines("sort", LOT)
     assert printed[0].startswith(f"Lot {LOT}: 2 vessels proposed")
     assert any(line.startswith(f"{LOT}-001") for line in printed)
+    sorted_lot = call.json("sort", LOT)
+    assert sorted_lot["names"] == ["1", "2"]
+    at = {placed["sherd"]: placed["vessel"] for placed in sorted_lot["assignments"]}
+    shown = {line.split()[0]: line.split()[1] for line in printed if line.startswith(f"{LOT}-")}
+    assert shown == {sherd: "–" if vessel is None else str(vessel + 1) for sherd, vessel in at.items()}
 
 
 def test_comparanda_ranks_and_leaves_out(call: Caller) -> None:

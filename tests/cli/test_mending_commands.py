@@ -10,6 +10,7 @@ import pytest
 from motifs.catalogue import Catalogue
 from motifs.cli import main
 from motifs.workflows.moves import move_sherds
+from tests.ui.conftest import propose
 from tests.workflows.tray import save_tray
 
 if TYPE_CHECKING:
@@ -26,6 +27,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with Catalogue.open(made / "c") as cat:
         numbers = [sherd.number for sherd in cat.sherds(LOT)]
         move_sherds(cat, LOT, numbers, "big jar", by="A. Reed")
+    save_tray(made / "other.jpg", 2)
+    assert main(["--collection", str(made / "c"), "intake", str(made / "other.jpg"), "--lot", "counted"]) == 0
     return made
 
 
@@ -48,6 +51,22 @@ def test_layout_has_the_shape_of_the_contract(folder: Path, capsys: pytest.Captu
     assert all({"step", "add", "to", "warning"} <= step.keys() for step in laid["steps"])
     assert "conservator" in laid["caution"]
     assert "missing_share" in laid
+
+
+def test_people_count_vessels_from_1_and_json_from_0(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with Catalogue.open(folder / "c") as cat:
+        propose(cat, "counted", [0, 1, 1, None])
+    printed = run(folder, capsys, "layout", "counted", "--vessel", "2")[0]
+    assert printed.startswith("Vessel 2 of lot counted")
+    # What JSON prints as vessel 1 is the second one, and is given back as 1.
+    laid = document(folder, capsys, "layout", "counted", "--vessel", "1")
+    assert laid["vessel"] == "2"
+    assert len(laid["placements"]) == 2
+    assert document(folder, capsys, "form", "counted", "--vessel", "0")["vessel"] == "1"
+    for command in ("layout", "form", "treatment"):
+        told = run(folder, capsys, command, "counted", "--vessel", "0", code=2)[1]
+        assert told.count("\n") == 1
+        assert "no vessel '0' in lot 'counted'; it has 1, 2" in told
 
 
 def test_layout_by_hand_and_on_paper(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

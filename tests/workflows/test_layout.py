@@ -9,7 +9,7 @@ from motifs.errors import InputError, UnknownName
 from motifs.workflows import layout_sheets as sheets
 from motifs.workflows.assembly_words import block_letter, side_of
 from motifs.workflows.joins import judge_joins
-from motifs.workflows.layout import lay_out_vessel, leave_to_joins, place_by_hand, vessel_by_number
+from motifs.workflows.layout import lay_out_vessel, leave_to_joins, place_by_hand, vessel_by_name, vessel_by_number
 from motifs.workflows.moves import move_sherds
 from motifs.workflows.rims import record_rim, rim_by_chart
 from motifs.workflows.unjoined import lay_beside
@@ -35,9 +35,11 @@ def test_everything_loose_without_joins(cat, vessel):
 
 
 def test_a_vessel_is_known_by_number_or_name(cat, vessel):
+    assert vessel_by_name(cat, LOT, "1") == "1"
     assert vessel_by_number(cat, LOT, "1") == "1"
-    with pytest.raises(UnknownName, match="number that sort prints"):
-        vessel_by_number(cat, LOT, "no such")
+    for find in (vessel_by_name, vessel_by_number):
+        with pytest.raises(UnknownName, match="as sort and the sorting table show them"):
+            find(cat, LOT, "no such")
     with pytest.raises(UnknownName):
         lay_out_vessel(cat, LOT, "9", by=BY)
 
