@@ -103,8 +103,10 @@ def _excess(block: CueBlock, pairs: NDArray[np.intp]) -> tuple[float, int]:
 
 def fewest_vessels(repelled: NDArray[np.bool_]) -> int:
     """Lower bound on the number of vessels that the cannot-links allow: a greedy clique."""
+    if not repelled.any():
+        return min(1, len(repelled))
     order = np.argsort(-repelled.sum(axis=1), kind="stable")
-    best = 1 if len(repelled) else 0
+    best = 1
     for start in order[: min(len(order), 50)]:
         clique = [int(start)]
         for unit in order:

@@ -7,7 +7,7 @@ scale and breadth adapt each cue to the lot, and scale to each vessel, under log
 Updates are the usual variational ones (Attias 2000; Bishop 2006, chapter 10; Svensen & Bishop 2005 for the Student part).
 Sherds tied by must-links share one z. Pairs of units that fit at their edges pull together by their log-likelihood ratio (a
 Potts term, mean field); cannot-links repel in the updates and are made exact in constraints.py.
-Every array of a fit has a leading axis S, the starts.
+The arrays of a fit have a leading axis S, the starts; sherds lie along the last axis (see cues.py).
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.special import digamma, gammaln
+
+from motifs.vessels.cues import JoinedCues, join_cues
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,11 +44,12 @@ SETTLED_NATS = 0.1
 class Problem:
     """A lot made ready: centred blocks, photographs, units (must-link components), repelling and fitting pairs of units.
 
-    coupling: (U, U) sparse, symmetric: log-likelihood ratio of one vessel from joins, minus REPEL where repelled. links: the
-    answers themselves, as positions of sherds.
+    cues: the blocks side by side. coupling: (U, U) sparse, symmetric: log-likelihood ratio of one vessel from joins, minus REPEL
+    where repelled. links: the answers themselves, as positions of sherds.
     """
 
     blocks: tuple[CueBlock, ...]
+    cues: JoinedCues
     photos: NDArray[np.intp]
     units: NDArray[np.intp]
     repelled: NDArray[np.bool_]
@@ -75,21 +78,11 @@ class Fit:
     share: NDArray[np.float64]
     bound: NDArray[np.float64]
     pull: NDArray[np.float64]
-    state: tuple[BlockState, ...]
-
-    def only(self, starts: NDArray[np.intp]) -> Fit:
-        """The fits of some starts."""
-        return Fit(
-            self.share[starts],
-            self.bound[starts],
-            self.pull[:, starts],
-            tuple(state.only(starts) for state in self.state),
-        )
 
 
 @dataclass(frozen=True, slots=True)
-class BlockState:
-    """What the updates of one cue carry on: scale (S,), ratio (S, K), breadth (S,), weight (S, n), offset (S, photos, d)."""
+class _State:
+    """What the updates carry on: scale (S, B), ratio (S, B, K), breadth (S, B), weight (S, B, n), offset (S, D, photos)."""
 
     scale: NDArray[np.float64]
     ratio: NDArray[np.float64]
@@ -97,11 +90,38 @@ class BlockState:
     weight: NDArray[np.float64]
     offset: NDArray[np.float64]
 
-    def only(self, starts: NDArray[np.intp]) -> BlockState:
-        """The state of some starts."""
-        return BlockState(
-            self.scale[starts], self.ratio[starts], self.breadth[starts], self.weight[starts], self.offset[starts]
-        )
+
+@dataclass(frozen=True, slots=True)
+class _Turn:
+    """One update of all cues, given who belongs where.
+
+    stretch: (S, B, K, n) weighted squared distances in units of the reach. reach: (S, B, K). half: (S, B, n) what a sherd's own
+    weight adds to its log likelihood, whatever the vessel. bound: (S, B) each cue's part of the bounds. state: the next.
+    """
+
+    stretch: NDArray[np.float64]
+    reach: NDArray[np.float64]
+    half: NDArray[np.float64]
+    bound: NDArray[np.float64]
+    state: _State
+
+    def pull(self, cues: JoinedCues) -> NDArray[np.float64]:
+        """Expected log likelihood of each sherd under each vessel by cue, (S, B, K, n)."""
+        level = (0.5 * cues.size * cues.say)[:, None] * np.log(self.reach)
+        told = -0.5 * cues.say[:, None, None] * self.stretch
+        told -= level[..., None] * cues.present[:, None]
+        told += self.half[:, :, None]
+        return told
+
+    def all_pull(self, cues: JoinedCues) -> NDArray[np.float64]:
+        """The same summed over cues, (S, K, n)."""
+        starts, vessels = len(self.stretch), self.stretch.shape[2]
+        level = (0.5 * cues.size * cues.say)[:, None] * np.log(self.reach)
+        flat = self.stretch.reshape(starts, len(cues.say), -1)
+        told = ((-0.5 * cues.say) @ flat).reshape(starts, vessels, -1)
+        told -= level.swapaxes(1, 2) @ cues.present
+        told += self.half.sum(axis=1)[:, None]
+        return np.asarray(told)
 
 
 def make_problem(
@@ -119,7 +139,15 @@ def make_problem(
             centre = np.median(block.x[block.present], axis=0)
             ready.append(replace(block, x=np.where(block.present[:, None], block.x - centre, 0.0)))
     coupling = csr_array(repelled.astype(np.float64) * -REPEL) if repelled.any() else csr_array(repelled.shape)
-    return Problem(tuple(ready), photos, units, repelled, coupling if fitting is None else coupling + fitting, links)
+    return Problem(
+        tuple(ready),
+        join_cues(ready, len(photos)),
+        photos,
+        units,
+        repelled,
+        coupling if fitting is None else coupling + fitting,
+        links,
+    )
 
 
 def part_of(problem: Problem, chosen: NDArray[np.intp]) -> Problem:
@@ -138,6 +166,7 @@ def part_of(problem: Problem, chosen: NDArray[np.intp]) -> Problem:
     )
     return Problem(
         blocks,
+        problem.cues.of_sherds(sherds),
         problem.photos[sherds],
         place[problem.units[sherds]],
         problem.repelled[np.ix_(chosen, chosen)],
@@ -146,7 +175,7 @@ def part_of(problem: Problem, chosen: NDArray[np.intp]) -> Problem:
     )
 
 
-def fit_mixture(problem: Problem, share: NDArray[np.float64], rounds: int = 60, state: Any = None) -> Fit:
+def fit_mixture(problem: Problem, share: NDArray[np.float64], rounds: int = 60) -> Fit:
     """Run the updates from S starts.
 
     Parameters
@@ -155,171 +184,192 @@ def fit_mixture(problem: Problem, share: NDArray[np.float64], rounds: int = 60, 
         Responsibilities to begin with; rows sum to 1.
     rounds : int
         At most this many rounds; stops when every bound settles.
-    state : of an earlier fit of the same starts, optional
     """
-    if state is None:
-        state = _first_state(problem, share)
-        for _ in range(SETTLING_ROUNDS):  # let the scales fit the start before anything may leave its vessel
-            state = _one_round(problem, share, state).state
-    fit = _one_round(problem, share, state)
-    for turn in range(1, rounds):
-        previous = fit.bound
-        fit = _one_round(problem, fit.share, fit.state)
-        if turn > 3 and np.abs(fit.bound - previous).max() < SETTLED_NATS:
+    held = np.ascontiguousarray(share.swapaxes(1, 2))
+    at = _photo_table(problem)
+    # The scales fit the start before anything may leave its vessel.
+    turn = _settled(problem, at, held, SETTLING_ROUNDS + 1)
+    held, bound = _share_out(problem, held, turn.all_pull(problem.cues))
+    bound += turn.bound.sum(axis=1)
+    for done in range(1, rounds):
+        previous = bound
+        turn = _turn(problem, at, _by_sherd(problem, held), turn.state)
+        held, bound = _share_out(problem, held, turn.all_pull(problem.cues))
+        bound += turn.bound.sum(axis=1)
+        if done > 3 and np.abs(bound - previous).max() < SETTLED_NATS:
             break
-    return fit
+    pull = turn.pull(problem.cues).transpose(1, 0, 3, 2)
+    return Fit(np.ascontiguousarray(held.swapaxes(1, 2)), bound, pull)
 
 
-def cue_evidence(
-    problem: Problem, share: NDArray[np.float64], state: tuple[BlockState, ...] | None = None, rounds: int = 4
-) -> NDArray[np.float64]:
+def cue_evidence(problem: Problem, share: NDArray[np.float64], rounds: int = 4) -> NDArray[np.float64]:
     """Each cue's part of the bound, (B, S), with the sherds held where they are and everything else fitted."""
-    state = state or _first_state(problem, share)
-    own = share[:, problem.units] if problem.is_tied else share
-    parts = []
-    for block, first in zip(problem.blocks, state, strict=True):
-        now = first
-        for _ in range(rounds):
-            pull, bound, now = _turn_block(block, problem.photos, own, now)
-        parts.append((own * pull).sum(axis=(1, 2)) + bound)
-    return np.stack(parts) if parts else np.zeros((0, len(share)))
+    held = np.ascontiguousarray(share.swapaxes(1, 2))
+    turn = _settled(problem, _photo_table(problem), held, rounds)
+    own = _by_sherd(problem, held)
+    return np.asarray((np.einsum("sbkn,skn->sb", turn.pull(problem.cues), own) + turn.bound).T)
 
 
-def _first_state(problem: Problem, share: NDArray[np.float64]) -> tuple[BlockState, ...]:
-    photos = int(problem.photos.max()) + 1 if problem.photos.size else 1
-    starts, _, vessels = share.shape
-    one = np.ones(starts)
-    return tuple(
-        BlockState(
-            one,
-            np.ones((starts, vessels)),
-            one,
-            np.ones((starts, len(problem.photos))),
-            np.zeros((starts, photos, block.x.shape[1])),
-        )
-        for block in problem.blocks
+def _settled(problem: Problem, at: Any, held: NDArray[np.float64], rounds: int) -> _Turn:
+    """The last of some updates with everything held where it is, (S, K, U)."""
+    own = _by_sherd(problem, held)
+    state = _first_state(problem, held)
+    for _ in range(rounds - 1):
+        state = _turn(problem, at, own, state).state
+    return _turn(problem, at, own, state)
+
+
+def _photo_table(problem: Problem) -> Any:
+    """(photos, n) sparse: 1 where a sherd is on a photograph."""
+    count = len(problem.photos)
+    photos = int(problem.photos.max()) + 1 if count else 1
+    return csr_array((np.ones(count), (problem.photos, np.arange(count))), shape=(photos, count))
+
+
+def _first_state(problem: Problem, held: NDArray[np.float64]) -> _State:
+    starts, vessels, _ = held.shape
+    components, count = problem.cues.x.shape
+    cues, photos = len(problem.cues.say), int(problem.photos.max()) + 1 if count else 1
+    return _State(
+        np.ones((starts, cues)),
+        np.ones((starts, cues, vessels)),
+        np.ones((starts, cues)),
+        np.ones((starts, cues, count)),
+        np.zeros((starts, components, photos)),
     )
 
 
-def _one_round(problem: Problem, share: NDArray[np.float64], state: tuple[BlockState, ...]) -> Fit:
-    own = share[:, problem.units] if problem.is_tied else share
-    turns = [
-        _turn_block(block, problem.photos, own, before) for block, before in zip(problem.blocks, state, strict=True)
-    ]
-    pull = np.stack([turn[0] for turn in turns]) if turns else np.zeros((0, *own.shape))
-    new_share, bound = _share_out(problem, share, pull.sum(axis=0))
-    for turn in turns:
-        bound = bound + turn[1]
-    return Fit(new_share, bound, pull, tuple(turn[2] for turn in turns))
+def _by_sherd(problem: Problem, held: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Responsibilities of the sherds, (S, K, n), of those of their units."""
+    return held[:, :, problem.units] if problem.is_tied else held
 
 
-def _turn_block(
-    block: CueBlock, photos: NDArray[np.intp], own: NDArray[np.float64], before: BlockState
-) -> tuple[NDArray[np.float64], NDArray[np.float64], BlockState]:
-    """Update one cue given who belongs where; returns its pull (S, n, K), its part of the bounds (S,), its state."""
-    d, used = block.x.shape[1], block.present
-    reach = before.scale[:, None] * before.ratio  # (S, K)
-    held = np.where(used, own.swapaxes(1, 2), 0.0)  # (S, K, n)
-    pressed = held * (block.say * before.weight / block.spread)[:, None]
-    moved = block.x - before.offset[:, photos]
-    prior = before.breadth[:, None, None] * block.between
-    precision = 1 / prior + (pressed.sum(axis=2) / reach)[..., None]
-    variance = 1 / precision
-    centre = (pressed @ moved) / reach[..., None] * variance
-    far = _squared(moved, centre) + variance.sum(axis=2)[:, None, :]
-    far /= block.spread[:, None]
-    shape = (block.tail + d) / 2
-    rate = (block.tail + (own * (far / reach[:, None])).sum(axis=2)) / 2
-    weight = np.where(used, shape / rate, 1.0)
-    log_weight = digamma(shape) - np.log(rate)
-    prior_readings = SCALE_WEIGHT + block.seen_here
-    scale, ratio = _scales(held, weight[..., None] * far, d, prior_readings)
+def _turn(problem: Problem, at: Any, own: NDArray[np.float64], before: _State) -> _Turn:
+    """Update all cues given who belongs where, own (S, K, n)."""
+    cues = problem.cues
+    reach = before.scale[..., None] * before.ratio
+    mass = before.weight * (cues.certain * cues.say[:, None])
+    moved = cues.x - before.offset[..., problem.photos]
+    prior = (before.breadth[:, cues.of] * cues.between)[..., None]
+    back, reached = own.swapaxes(1, 2), reach[:, cues.of]
+    variance = 1 / (1 / prior + (mass @ back)[:, cues.of] / reached)
+    centre = ((moved * mass[:, cues.of]) @ back) / reached * variance
+    stretch = _squared(cues, moved, centre, variance) * cues.certain[:, None]
+    stretch /= reach[..., None]
+    rate = 0.5 * (cues.tail[:, None] + np.einsum("sbkn,skn->sbn", stretch, own))
+    weight = cues.shape[:, None] / rate
+    stretch *= weight[:, :, None]
+    log_rate = np.log(rate)
+    scale, ratio = _scales(cues, stretch, own, reach)
     spare = centre**2 + variance
-    breadth = (BREADTH_WEIGHT + (spare / block.between).sum(axis=(1, 2))) / (BREADTH_WEIGHT + centre[0].size)
-    offset = _photo_offset(block, photos, own @ centre, block.say * weight * used / block.spread, scale)
-    half = 0.5 * d * (log_weight - np.log(block.spread) - np.log(2 * np.pi))
-    pull = half[..., None] - 0.5 * d * np.log(reach)[:, None] - 0.5 * (weight[..., None] * far) / reach[:, None]
-    pull *= (block.say * used)[:, None]
-    bound = (
-        -block.say * _gamma_divergence(shape, rate[:, used], block.tail / 2)
-        + 0.5 * (np.log(variance / prior) + 1 - spare / prior).sum(axis=(1, 2))
-        - 0.5 * block.say * prior_readings * (np.log(before.scale) + 1 / before.scale - 1)
-        - 0.5 * block.say * VESSEL_WEIGHT * (np.log(before.ratio) + 1 / before.ratio - 1).sum(axis=1)
-        - 0.5 * BREADTH_WEIGHT * (np.log(before.breadth) + 1 / before.breadth - 1)
-        - 0.5 * (before.offset**2 / block.photo_sd**2).sum(axis=(1, 2))
-    )
-    return pull, bound, BlockState(scale, ratio, breadth, weight, offset)
+    breadth = BREADTH_WEIGHT + (cues.member @ (spare / cues.between[:, None])).sum(axis=2)
+    breadth /= BREADTH_WEIGHT + own.shape[1] * cues.size
+    firm = weight * (cues.certain * cues.say[:, None]) / scale[..., None]
+    offset = _photo_offset(cues, at, centre @ own, firm)
+    half = (0.5 * cues.size * cues.say)[:, None] * cues.present
+    half = half * (cues.digamma_shape[:, None] - np.log(2 * np.pi) - cues.log_spread - log_rate)
+    bound = _priors(cues, before) - cues.say * _gamma_divergence(cues, weight, log_rate)
+    bound += 0.5 * (cues.member @ (np.log(variance / prior) + 1 - spare / prior)).sum(axis=2)
+    return _Turn(stretch, reach, half, bound, _State(scale, ratio, breadth, weight, offset))
+
+
+def _squared(
+    cues: JoinedCues, moved: NDArray[np.float64], centre: NDArray[np.float64], variance: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Expected squared distances (S, B, K, n) of moved (S, D, n) to centres (S, D, K) that are known to within `variance`."""
+    starts, components, vessels = centre.shape
+    apart = (cues.member[:, None] * centre.swapaxes(1, 2)[:, None]).reshape(starts, -1, components)
+    far = (apart @ moved).reshape(starts, -1, vessels, moved.shape[2])
+    far *= -2
+    far += (cues.member @ moved**2)[:, :, None]
+    far += (cues.member @ centre**2)[..., None]
+    np.maximum(far, 0, out=far)
+    far += (cues.member @ variance)[..., None]
+    return np.asarray(far)
 
 
 def _scales(
-    held: NDArray[np.float64], stretch: NDArray[np.float64], d: int, prior: float
+    cues: JoinedCues, stretch: NDArray[np.float64], own: NDArray[np.float64], reach: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The lot's scale (S,) and each vessel's ratio to it (S, K), from weighted squared distances (S, n, K)."""
-    total = np.einsum("skn,snk->sk", held, stretch)
-    count = held.sum(axis=2) * d
-    scale = (prior + total.sum(axis=1)) / (prior + count.sum(axis=1))
-    return scale, (VESSEL_WEIGHT + total / scale[:, None]) / (VESSEL_WEIGHT + count)
-
-
-def _squared(points: NDArray[np.float64], centres: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Squared distances (S, n, K) of points (S, n, d) to centres (S, K, d)."""
-    gap = (points**2).sum(axis=2)[..., None] - 2 * points @ centres.swapaxes(1, 2)
-    gap += (centres**2).sum(axis=2)[:, None, :]
-    return np.asarray(np.maximum(gap, 0.0))
+    """The lot's scale of each cue (S, B) and each vessel's ratio to it (S, B, K)."""
+    total = np.einsum("sbkn,skn->sbk", stretch, own) * reach
+    count = (cues.present @ own.swapaxes(1, 2)) * cues.size[:, None]
+    prior = SCALE_WEIGHT + cues.seen_here
+    scale = (prior + total.sum(axis=2)) / (prior + count.sum(axis=2))
+    return scale, (VESSEL_WEIGHT + total / scale[..., None]) / (VESSEL_WEIGHT + count)
 
 
 def _photo_offset(
-    block: CueBlock,
-    photos: NDArray[np.intp],
-    expected: NDArray[np.float64],
-    certain: NDArray[np.float64],
-    scale: NDArray[np.float64],
+    cues: JoinedCues, at: Any, expected: NDArray[np.float64], firm: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Posterior mean of what each photograph adds, centred so that it cannot stand in for a vessel; (S, photos, d)."""
-    count = int(photos.max()) + 1 if photos.size else 1
-    member = (photos[None, :] == np.arange(count)[:, None]).astype(np.float64)
-    certain = certain / scale[:, None]
-    total = member @ ((block.x - expected) * certain[..., None])
-    mass = member @ certain[..., None]
-    offset = total / (mass + 1 / block.photo_sd**2)
-    middle = (offset * mass).sum(axis=1, keepdims=True) / np.maximum(mass.sum(axis=1, keepdims=True), 1e-12)
+    """Posterior mean of what each photograph adds, centred so that it cannot stand in for a vessel; (S, D, photos)."""
+    total = _by_photo(at, (cues.x - expected) * firm[:, cues.of])
+    mass = _by_photo(at, firm)[:, cues.of]
+    offset = total / (mass + 1 / cues.photo_var[:, None])
+    middle = (offset * mass).sum(axis=2, keepdims=True) / np.maximum(mass.sum(axis=2, keepdims=True), 1e-12)
     return np.asarray(offset - middle)
 
 
+def _by_photo(at: Any, rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Sums over the sherds of each photograph, (S, m, photos), of rows (S, m, n)."""
+    flat = rows.reshape(-1, rows.shape[2])
+    return np.asarray((at @ flat.T).T.reshape(*rows.shape[:2], -1))
+
+
+def _priors(cues: JoinedCues, before: _State) -> NDArray[np.float64]:
+    """What the priors of scales, breadth and photographs say of a state, (S, B)."""
+    told = -0.5 * cues.say * (SCALE_WEIGHT + cues.seen_here) * _lag(before.scale)
+    told -= 0.5 * cues.say * VESSEL_WEIGHT * _lag(before.ratio).sum(axis=2)
+    told -= 0.5 * BREADTH_WEIGHT * _lag(before.breadth)
+    return np.asarray(told - 0.5 * ((before.offset**2).sum(axis=2) / cues.photo_var) @ cues.member.T)
+
+
+def _lag(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How much a variance of `ratio` times the expected costs, with one pseudo-reading behind the expected one."""
+    return np.asarray(np.log(ratio) + 1 / ratio - 1)
+
+
+def _gamma_divergence(
+    cues: JoinedCues, weight: NDArray[np.float64], log_rate: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Divergence (Kullback & Leibler 1951) of the sherds' Gamma weights from their prior, summed over sherds; (S, B)."""
+    prior = 0.5 * cues.tail
+    fixed = (cues.divergence - cues.shape) * cues.present.sum(axis=1)
+    return np.asarray(fixed + prior * (cues.present * (log_rate + weight)).sum(axis=2))
+
+
 def _share_out(
-    problem: Problem, share: NDArray[np.float64], pull: NDArray[np.float64]
+    problem: Problem, held: NDArray[np.float64], pull: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """New responsibilities of the units, and the mixing part of the bounds."""
-    vessels = share.shape[2]
-    size = share.sum(axis=1) + CONCENTRATION
+    """New responsibilities of the units (S, K, U), and the mixing part of the bounds, of those before and the sherds' pull (S, K, n)."""
+    starts, vessels, units = held.shape
+    size = held.sum(axis=2) + CONCENTRATION
     log_mix = digamma(size) - digamma(size.sum(axis=1, keepdims=True))
-    unit_pull = _by_unit(problem, pull)
-    told = np.zeros_like(share)
+    logits = _by_unit(problem, pull) + log_mix[..., None]
     if problem.coupling.nnz:
-        told = np.stack([problem.coupling @ one for one in share])
-    logits = unit_pull + log_mix[:, None] + told
-    logits -= logits.max(axis=2, keepdims=True)
-    new = np.exp(logits)
-    new /= new.sum(axis=2, keepdims=True)
-    entropy = -(new * np.log(np.maximum(new, 1e-300))).sum(axis=(1, 2))
-    gain = (new * (unit_pull + log_mix[:, None] + 0.5 * told)).sum(axis=(1, 2))
-    return new, gain + entropy - _dirichlet_divergence(size) + gammaln(vessels + 1)
+        told = (problem.coupling @ held.reshape(-1, units).T).T.reshape(starts, vessels, units)
+        logits = logits + told
+    top = logits.max(axis=1, keepdims=True)
+    new = np.exp(logits - top)
+    total = new.sum(axis=1, keepdims=True)
+    new /= total
+    # gain and entropy together: the log of the summed odds
+    gain = (top + np.log(total)).sum(axis=(1, 2))
+    if problem.coupling.nnz:
+        gain -= 0.5 * np.einsum("sku,sku->s", new, told)
+    return new, gain - _dirichlet_divergence(size) + gammaln(vessels + 1)
 
 
 def _by_unit(problem: Problem, pull: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The sherds' pull (S, K, n) added up by unit."""
     if not problem.is_tied:
         return pull
-    total = np.zeros((pull.shape[0], problem.unit_count, pull.shape[2]))
-    for start, one in enumerate(pull):
-        np.add.at(total[start], problem.units, one)
-    return total
-
-
-def _gamma_divergence(shape: float, rate: NDArray[np.float64], prior: float) -> NDArray[np.float64]:
-    """KL of Gamma(shape, rate) from Gamma(prior, prior), summed over sherds; rate (S, m)."""
-    fixed = (shape - prior) * digamma(shape) - gammaln(shape) + gammaln(prior) - prior * np.log(prior)
-    terms = fixed + prior * np.log(rate) + shape * (prior - rate) / rate
-    return np.asarray(terms.sum(axis=1))
+    flat = pull.reshape(-1, pull.shape[2])
+    tied = csr_array(
+        (np.ones(len(problem.units)), (problem.units, np.arange(len(problem.units)))),
+        shape=(problem.unit_count, len(problem.units)),
+    )
+    return np.asarray((tied @ flat.T).T.reshape(*pull.shape[:2], -1))
 
 
 def _dirichlet_divergence(size: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -209,7 +209,8 @@ def _kept(fit: Fit) -> list[int]:
 
 def _cautious(problem: Problem) -> Problem:
     """The same lot with the cues given the say that they have on the number of vessels."""
-    return replace(problem, blocks=tuple(replace(block, say=block.number_say) for block in problem.blocks))
+    blocks = tuple(replace(block, say=block.number_say) for block in problem.blocks)
+    return replace(problem, blocks=blocks, cues=problem.cues.with_say(np.array([block.say for block in blocks])))
 
 
 def _weigh(problem: Problem, fit: Fit, vessel_nats: float) -> NDArray[np.float64]:

@@ -112,22 +112,28 @@ def _dealt(units: int, number: int) -> NDArray[np.intp]:
 
 
 def _kmeans(points: NDArray[np.float64], number: int, rng: np.random.Generator) -> NDArray[np.intp] | None:
-    """Lloyd's algorithm from k-means++ seeds (Arthur & Vassilvitskii 2007), the best of a few tries."""
-    best, least = None, np.inf
-    for _ in range(KMEANS_TRIES):
-        centres = _plus_plus(points, number, rng)
-        if centres is None:
-            return None
-        for _ in range(LLOYD_ROUNDS):
-            far = _squared(points, centres)
-            label = far.argmin(axis=1)
-            member = (label == np.arange(number)[:, None]).astype(np.float64)
-            size = member.sum(axis=1, keepdims=True)
-            centres = np.where(size > 0, member @ points / np.maximum(size, 1), centres)
-        loss = float(far.min(axis=1).sum())
-        if loss < least:
-            best, least = label, loss
-    return best
+    """Lloyd's algorithm from k-means++ seeds (Arthur & Vassilvitskii 2007), the best of a few tries that run side by side."""
+    tries = [_plus_plus(points, number, rng) for _ in range(KMEANS_TRIES)]
+    seeds = [one for one in tries if one is not None]
+    if len(seeds) < KMEANS_TRIES:
+        return None
+    centres = np.stack(seeds)  # (tries, number, d)
+    label, loss = _nearest(points, centres)
+    for _ in range(LLOYD_ROUNDS - 1):
+        member = (label[:, None] == np.arange(number)[:, None]).astype(np.float64)
+        size = member.sum(axis=2, keepdims=True)
+        centres = np.where(size > 0, member @ points / np.maximum(size, 1), centres)
+        before = label
+        label, loss = _nearest(points, centres)
+        if (label == before).all():
+            break
+    return np.asarray(label[int(loss.argmin())], np.intp)
+
+
+def _nearest(points: NDArray[np.float64], centres: NDArray[np.float64]) -> tuple[NDArray[np.intp], NDArray[np.float64]]:
+    """The nearest of the centres (T, K, d) to each point, (T, n), and the summed squared distances, (T,), less a constant."""
+    far = (centres**2).sum(axis=2)[..., None] - 2 * (centres @ points.T)
+    return far.argmin(axis=1), far.min(axis=1).sum(axis=1)
 
 
 def _plus_plus(points: NDArray[np.float64], number: int, rng: np.random.Generator) -> NDArray[np.float64] | None:
