@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from motifs.ui.frame import frame
+from motifs.ui.sign_in import is_let_in
 
 PAGES = (
     st.Page("motifs/ui/pages/lots.py", title="Lots", default=True),
@@ -23,5 +24,6 @@ PAGES = (
 
 st.set_page_config(page_title="Motifs", layout="wide", initial_sidebar_state="collapsed")
 chosen = st.navigation(list(PAGES), position="top")
-frame(chosen.title)
-chosen.run()
+if is_let_in():
+    frame(chosen.title)
+    chosen.run()

@@ -10,7 +10,8 @@ MotifsError                     anything this project raises on purpose
 │   ├── NameRefused             a lot, site or number that cannot be a name
 │   ├── UnknownName             no such lot, sherd, site, vessel or encoder in this collection
 │   ├── LinksContradict         the analyst's links cannot all hold
-│   └── Restricted              not to be shown unless unlocked with a reason
+│   ├── Restricted              not to be shown unless unlocked with a reason
+│   └── NotAllowed              the role of whoever is signed in does not cover it
 ├── CollectionError             the collection folder cannot be used: exit code 2
 │   ├── CollectionNotWritable   no permission or no space
 │   ├── CollectionTooNew        written by a newer version of this program
@@ -64,6 +65,10 @@ class LinksContradict(InputError):
 
 class Restricted(InputError):
     """Kept back: burial, sacred, asked for by a community, under embargo."""
+
+
+class NotAllowed(InputError):
+    """Not signed in, or signed in with a role that does not cover it."""
 
 
 class CollectionError(MotifsError):

@@ -9,7 +9,8 @@ import streamlit as st
 
 from motifs.ui.presenters.cautions import TITLE as CAUTIONS_TITLE
 from motifs.ui.presenters.text import lines, safe
-from motifs.ui.session import ANALYST, collection_folder, one_line_errors, open_collection, show_notices
+from motifs.ui.session import collection_folder, one_line_errors, open_collection, show_notices
+from motifs.ui.sign_in import draw_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,12 +28,7 @@ def frame(title: str) -> None:
         st.html(f'<p class="m-collection">Collection <strong>{safe(collection_folder().name)}</strong></p>')
         st.title(title, anchor=False)
     with right:
-        st.text_input(
-            "Your name, for the record",
-            key=ANALYST,
-            placeholder="name or initials",
-            help="Every judgement and correction is kept with the name of the person who made it.",
-        )
+        draw_name()
 
 
 def draw_page(lead: str, draw: Callable[[Catalogue | None], None], cautions: tuple[str, ...] = ()) -> None:

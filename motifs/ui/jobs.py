@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from motifs.errors import NameRefused
+from motifs.errors import MotifsError, NameRefused
+from motifs.ui.presenters.allowed import require, role_of_job
 from motifs.ui.presenters.progress import share_done, stage_words
-from motifs.ui.session import NAMELESS, analyst, say, told
+from motifs.ui.session import NAMELESS, analyst, say, told, visitor
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,11 +24,13 @@ WAITING = "waiting_job"
 
 def ask_for(job: str, *, needs_name: bool = False) -> None:
     """Let a page do this job when it is drawn next."""
-    if needs_name and not analyst():
-        missing = NameRefused(
-            "your name is missing: type it at the top of the page, so that the record says who did it"
-        )
-        say("wrong", str(missing))
+    try:
+        if needs_name and not analyst():
+            raise NameRefused(
+                "your name is missing: type it at the top of the page, so that the record says who did it"
+            )
+    except MotifsError as wrong:
+        say("wrong", told(wrong))
         return
     st.session_state[WAITING] = job
 
@@ -45,6 +48,8 @@ def do_waiting(job: str, work: Callable[[str, Progress], str | None]) -> None:
         shown.progress(share_done(done, total), text=stage_words(stage, done, total))
 
     try:
+        # Here and not where it was asked for: whoever gets a job into the session by another way is refused as well.
+        require(visitor(), role_of_job(job))
         line = work(analyst() or NAMELESS, progress)
     # The boundary of a job: a visitor gets a line, the log gets the traceback.
     except Exception as wrong:

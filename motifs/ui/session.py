@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.catalogue import Catalogue
-from motifs.errors import MotifsError, NameRefused
+from motifs.errors import MotifsError, NameRefused, NotAllowed
+from motifs.ui.presenters.allowed import action_name, require, role_of_action
+from motifs.ui.presenters.people import Person, Role, person_of, read_people
 from motifs.ui.presenters.text import notice
 
 if TYPE_CHECKING:
@@ -52,19 +54,47 @@ def open_collection() -> Catalogue | None:
     ------
     CollectionError
         What lies there cannot be used.
+    NotAllowed
+        The lab has a log-in, and this visitor may not come in.
     """
+    person = visitor()
     folder = collection_folder()
     file = folder / "catalogue.sqlite"
     if not folder.exists() or (folder.is_dir() and not any(folder.iterdir())):
         return None
     # A folder that was taken away and put back is another one, even under the same name.
     cat = _opened(folder, file.stat().st_ino if file.exists() else 0)
+    # Asked anew at each drawing: a role that was taken away locks again.
+    if person.role < Role.MANAGE:
+        st.session_state.pop(UNLOCKED, None)
     return cat.seeing_all() if st.session_state.get(UNLOCKED) else cat
 
 
+def has_log_in() -> bool:
+    """Whether a log-in service is set up (Streamlit's secrets have an [auth] section)."""
+    return "is_logged_in" in st.user
+
+
+def visitor() -> Person:
+    """Whoever is at the page: as the log-in service says, or, without one, by the name typed and with every right.
+
+    Raises
+    ------
+    NotAllowed
+        There is a log-in, and nobody is signed in, or somebody who is not among the people of the collection.
+    InputError
+        The collection's list of people cannot be read.
+    """
+    if not has_log_in():
+        return Person(str(st.session_state.get(ANALYST, "")).strip(), Role.MANAGE)
+    if not st.user.is_logged_in:
+        raise NotAllowed("you are not signed in; sign in first")
+    return person_of(st.user, read_people(collection_folder()))
+
+
 def analyst() -> str:
-    """The name typed at the top of the page; empty where nobody typed one."""
-    return str(st.session_state.get(ANALYST, "")).strip()
+    """The name that goes on record: the signed-in one, or the one typed at the top; empty where nobody typed one."""
+    return visitor().name
 
 
 def say(kind: str, text: str) -> None:
@@ -99,11 +129,12 @@ def one_line_errors() -> Iterator[None]:
 def act(work: Callable[[Catalogue, str], str | None]) -> bool:
     """Do something a person asked for, from a callback: work(catalogue, her name) returns what to say.
 
-    Nothing is done without a name. Returns whether it was done.
+    Nothing is done without a name, or beyond her role; this is the one door for it. Returns whether it was done.
     """
     try:
-        cat = open_collection()
-        by = analyst()
+        person = visitor()
+        require(person, role_of_action(action_name(work)))
+        cat, by = open_collection(), person.name
         if not by:
             raise NameRefused(
                 "your name is missing: type it at the top of the page, so that the record says who decided"
