@@ -26,7 +26,7 @@ INNER, CASING = (20, 80, 140), (255, 255, 255)
 def agreement_pictures(
     cat: Catalogue, query: SherdRow, other: SherdRow, regions: MatchedRegions, box_px: BoxPx | None = None
 ) -> tuple[SherdPicture, SherdPicture]:
-    """Both sherds with the regions that agree, at the crops' scale; box_px is drawn on the query.
+    """Both sherds with the regions that agree, at the crops' scale, rim up; box_px is drawn on the query.
 
     Raises
     ------
@@ -35,12 +35,12 @@ def agreement_pictures(
     """
     crops = {sherd.number: crop for sherd, crop in crops_of(cat, [query, other])}
     return (
-        _drawn(crops[query.number], regions.query_px, box_px),
-        _drawn(crops[other.number], regions.other_px, None),
+        _drawn(crops[query.number], regions.query_px, box_px, query.rim_up_deg),
+        _drawn(crops[other.number], regions.other_px, None, other.rim_up_deg),
     )
 
 
-def _drawn(crop: SherdCrop, ring: Ring, box_px: BoxPx | None) -> SherdPicture:
+def _drawn(crop: SherdCrop, ring: Ring, box_px: BoxPx | None, rim_up_deg: float | None) -> SherdPicture:
     height, width = crop.mask.shape
     shape = Image.new("L", (width, height), 0)
     if len(ring) > 2:
@@ -53,9 +53,11 @@ def _drawn(crop: SherdCrop, ring: Ring, box_px: BoxPx | None) -> SherdPicture:
     pen, line = ImageDraw.Draw(image), max(2, round(max(width, height) / 160))
     for ring_of, colour, thickness in _lines(ring, box_px, line):
         pen.line([*ring_of, ring_of[0]], fill=colour, width=thickness, joint="curve")
+    if rim_up_deg:
+        image = image.rotate(-rim_up_deg, Image.Resampling.BICUBIC, expand=True, fillcolor=PAPER)
     stream = io.BytesIO()
     image.save(stream, "WEBP", quality=88, method=2)
-    return SherdPicture(stream.getvalue(), width / crop.px_per_mm, height / crop.px_per_mm, crop.is_scaled)
+    return SherdPicture(stream.getvalue(), image.width / crop.px_per_mm, image.height / crop.px_per_mm, crop.is_scaled)
 
 
 def _lines(ring: Ring, box_px: BoxPx | None, line: int) -> list[tuple[Ring, tuple[int, int, int], int]]:

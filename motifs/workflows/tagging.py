@@ -100,6 +100,12 @@ def untag_sherds(cat: Catalogue, numbers: Sequence[str], kind: str, name: str, *
     return Tagged(kind, label, gone, tuple(number for number in wanted if number not in gone), ())
 
 
+def remove_tag(cat: Catalogue, tag_id: int, *, by: str) -> None:
+    """Take one tag off its sherd; other tags of the same term stay. UnknownName for one that is not there."""
+    with cat.transaction(by=by):
+        cat.remove_tag(tag_id)
+
+
 def tags_in_words(tags: Sequence[TagRow]) -> tuple[str, ...]:
     """One line a tag: kind, term, box, confidence, who and on which day."""
     return tuple(

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.errors import InputError
+from motifs.ui.actions import boxes
+from motifs.ui.actions.boxes import box_of
 from motifs.ui.session import act, open_collection
 from motifs.workflows.comparanda import Comparanda, find_comparanda
 from motifs.workflows.comparanda_lists import citation_of, drop_comparandum, keep_comparandum
@@ -23,25 +25,20 @@ OTHER_SITES, SITES, TOP, LEAST = "only_other_sites", "only_sites", "at_most", "l
 TECHNIQUES, POSITIONS, TERMS, WORDS = "only_techniques", "only_positions", "only_terms", "only_words"
 PERIODS = "only_periods"
 PROBABLE, MIRROR, ALSO = "least_probability", "with_mirror", "also_asked"
-BOX_KEYS = ("box_x_px", "box_y_px", "box_width_px", "box_height_px")
-ANSWER, BOXED = "comparanda_answer", "boxed_sherd"
+BOX = "box"
+ANSWER = "comparanda_answer"
 LIST, REASON, SHOWN_LIST, TAKEN_OUT = "keep_in_list", "keep_reason", "shown_list", "taken_out"
 PUBLISHED_LIST, PUBLISHED_REASON, CITED = "published_list", "published_reason", "cited_"
 
 
 def box(number: str) -> BoxPx | None:
     """The box in the form, if it belongs to this sherd and is one."""
-    if st.session_state.get(BOXED) != number:
-        set_box(number, None)
-    x, y, width, height = (int(st.session_state.get(key) or 0) for key in BOX_KEYS)
-    return (x, y, width, height) if width > 0 and height > 0 else None
+    return box_of(BOX, number)
 
 
 def set_box(number: str, box_px: BoxPx | None) -> None:
     """Put a box into the form."""
-    st.session_state[BOXED] = number
-    for key, value in zip(BOX_KEYS, box_px or (0, 0, 0, 0), strict=True):
-        st.session_state[key] = value
+    boxes.set_box(BOX, number, box_px)
 
 
 def find(number: str, by: str, progress: Progress) -> None:

@@ -191,6 +191,7 @@ export default function (component) {
   const root = parentElement.querySelector(".wall");
   const drawn = JSON.stringify([data.label, data.movable, data.rows, data.places]);
   if (root.dataset.drawn !== drawn) {
+    const focused = root.querySelector(".tile:focus")?.dataset.sherd;
     root.replaceChildren();
     root.dataset.drawn = drawn;
     root.setAttribute("role", "group");
@@ -203,6 +204,8 @@ export default function (component) {
     if (data.movable) bar.append(picks.bar());
     root.append(bar, rows);
     picks.show();
+    /* Who walks along by keys stays where she was. */
+    [...root.querySelectorAll(".tile")].find((tile) => tile.dataset.sherd === focused)?.focus({ preventScroll: true });
   }
   markChosen(root, data);
 }

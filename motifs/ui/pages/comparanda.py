@@ -11,7 +11,7 @@ from motifs.ui import jobs
 from motifs.ui.actions import comparanda as actions
 from motifs.ui.choosing import LOT, SHERD, chosen, chosen_lot, open_, open_sherd
 from motifs.ui.components.agreement import show_agreement
-from motifs.ui.components.box_picture import crop_size_px, show_box_picture
+from motifs.ui.components.box_picture import draw_box_numbers, show_box_picture
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.kept_comparanda import draw_keep_form, draw_lists, draw_published_form
 from motifs.ui.components.markup import show
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from motifs.workflows.comparanda import Comparanda
 
 CLOSER = "look_closer"
-BOX_LABELS = ("Left, px", "Top, px", "Width, px", "Height, px")
 
 
 def choose_sherd(cat: Catalogue) -> SherdRow | None:
@@ -77,7 +76,7 @@ def draw_form(cat: Catalogue, sherd: SherdRow) -> None:
             help="Several sherds that show the same decoration are one question: their vectors are averaged.",
         )
     with st.expander("The part to compare, in numbers"):
-        draw_box_numbers(cat, sherd)
+        draw_box_numbers(cat, sherd, actions.BOX)
     st.button("Find comparanda", type="primary", on_click=jobs.ask_for, args=(actions.FIND,))
     jobs.do_waiting(actions.FIND, partial(actions.find, sherd.number))
 
@@ -109,17 +108,6 @@ def draw_narrowing(cat: Catalogue) -> None:
         help="From -1 to 1, larger is closer. It is no probability.",
     )  # fmt: skip
     st.checkbox("Look for mirror images too", key=actions.MIRROR)
-
-
-def draw_box_numbers(cat: Catalogue, sherd: SherdRow) -> None:
-    """The twin of dragging a box: px of the sherd's crop, 10 px a mm."""
-    width_px, height_px = crop_size_px(cat, sherd)
-    columns = st.columns(2)
-    for place, (key, label, most) in enumerate(
-        zip(actions.BOX_KEYS, BOX_LABELS, (width_px, height_px) * 2, strict=True)
-    ):
-        st.session_state[key] = min(int(st.session_state.get(key) or 0), most)
-        columns[place % 2].number_input(label, min_value=0, max_value=most, step=10, key=key)
 
 
 def draw_answer(cat: Catalogue, found: Comparanda) -> None:
