@@ -15,6 +15,7 @@ PAGES = (
     st.Page("motifs/ui/pages/layout.py", title="Layout"),
     st.Page("motifs/ui/pages/comparanda.py", title="Comparanda"),
     st.Page("motifs/ui/pages/sites.py", title="Sites"),
+    st.Page("motifs/ui/pages/report.py", title="Report"),
     st.Page("motifs/ui/pages/tagging.py", title="Catalogue"),
     st.Page("motifs/ui/pages/records.py", title="Records"),
     st.Page("motifs/ui/pages/vocabulary.py", title="Vocabulary"),

@@ -19,7 +19,7 @@ from motifs.catalogue.names import check_note
 from motifs.errors import CollectionDamaged, CollectionError, NameRefused
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Collection, Iterator, Mapping
     from types import TracebackType
 
 CATALOGUE_FILE = "catalogue.sqlite"
@@ -204,8 +204,15 @@ class Store:
                 self._local.work = None
         journal.settle()
 
-    def version(self, lot: str | None = None) -> int:
+    @property
+    def is_unlocked(self) -> bool:
+        """Whether what is restricted is seen here."""
+        return self._sees_all
+
+    def version(self, lot: str | None = None, *, without: Collection[str] = ()) -> int:
         """Return a number that grows with every change, of the lot or of all: a key for caches.
+
+        without: verbs of the history that do not count as a change.
 
         Raises
         ------
@@ -213,6 +220,8 @@ class Store:
             No such lot.
         """
         statement = select(func.max(tables.event.c.id))
+        if without:
+            statement = statement.where(tables.event.c.verb.not_in(list(without)))
         with self._reading() as connection:
             if lot is not None:
                 statement = statement.where(tables.event.c.lot_id == lot_id_of(connection, lot))

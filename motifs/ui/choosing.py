@@ -9,7 +9,7 @@ import streamlit as st
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-LOT, SHERD, BESIDE = "lot", "sherd", "beside"
+LOT, SHERD, BESIDE, VESSEL, SITE = "lot", "sherd", "beside", "vessel", "site"
 _LATEST = "latest_lot"
 
 

@@ -33,6 +33,8 @@ REDUCTION = 2.0
 """Plates are printed at 1 : 2; decorated pieces are published at 1 : 2 or 1 : 1 (common practice)."""
 
 MOTIFS_ACROSS = 8
+STEPS_A_LOT, STEPS_BESIDE = 3, 2
+"""Steps that are told: comparanda, pictures and sections of each lot; then both files."""
 
 CAUTIONS = (
     "A proposal is no attribution: look at fresh breaks, temper, thickness and profile before anything is relied on.",
@@ -54,6 +56,19 @@ class WrittenReport:
     html: Path
     sherds: int
     pages_of: tuple[str, ...]
+
+
+class _Steps:
+    """Counts the steps of a report, and tells them; each is also a place where it can be stopped."""
+
+    def __init__(self, progress: Progress | None, of: int) -> None:
+        self.progress, self.of, self.done = progress, of, -1
+
+    def next(self) -> None:
+        """Begin the next step."""
+        self.done += 1
+        if self.progress is not None:
+            self.progress("putting the report together", min(self.done, self.of), self.of)
 
 
 def write_report(
@@ -88,8 +103,13 @@ def write_report(
         raise InputError(f"plates cannot be drawn at 1 : {reduction:g}; give 1 (true size) to 10")
     name = str(lot if lot is not None else site)
     with tempfile.TemporaryDirectory() as scratch:
-        made = make_report(cat, Path(scratch), lot=lot, site=site, reduction=reduction, by=by, progress=progress)
-        pdf, html = report_pdf(made), report_html(made)
+        steps = _Steps(progress, STEPS_A_LOT * len(_lots(cat, lot, site)) + STEPS_BESIDE)
+        made = make_report(cat, Path(scratch), lot=lot, site=site, reduction=reduction, by=by, steps=steps)
+        steps.next()
+        pdf = report_pdf(made)
+        steps.next()
+        html = report_html(made)
+        steps.next()
     stem = "report " + "".join(sign if sign.isalnum() or sign in "-_ ." else "_" for sign in name).strip()
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -110,15 +130,13 @@ def make_report(
     site: str | None,
     reduction: float,
     by: str,
-    progress: Progress | None = None,
+    steps: _Steps,
 ) -> Report:
     """Put a report together; pictures lie in `scratch` until it is written out."""
     lots = _lots(cat, lot, site)
     sections: list[Section] = []
-    for place, name in enumerate(lots):
-        if progress is not None:
-            progress("putting the report together", place, len(lots) + 1)
-        one = lot_sections(cat, name, scratch, reduction=reduction, by=by)
+    for name in lots:
+        one = lot_sections(cat, name, scratch, reduction=reduction, by=by, steps=steps)
         sections += one if lot is not None else [Section(f"Lot {name}", ()), *(_lowered(part) for part in one)]
     if site is not None:
         sections.insert(0, _site_section(cat, site, by=by))
@@ -137,16 +155,19 @@ def make_report(
     return Report(title, subtitle, tuple(facts), as_of, (*sections[:1], method, *sections[1:], *closing))
 
 
-def lot_sections(cat: Catalogue, lot: str, scratch: Path, *, reduction: float, by: str) -> list[Section]:
+def lot_sections(cat: Catalogue, lot: str, scratch: Path, *, reduction: float, by: str, steps: _Steps) -> list[Section]:
     """Everything that is told of one lot, in the order of the work."""
+    steps.next()
     table = report_lot.table_of(cat, lot)
-    near, shown = report_lot.comparanda(cat, table, by=by)
+    near, shown = report_lot.comparanda(cat, table, by=by, progress=steps.progress)
+    steps.next()
     own = [cat.sherd(one.number) for one in table.sherds]
     numbers = {sherd.number for sherd in own}
     strangers = [cat.sherd(number) for number in shown if number not in numbers]
     folder = scratch / hashlib.sha256(lot.encode()).hexdigest()[:8]
     folder.mkdir()
     pieces = cut_pieces(cat, [*own, *strangers], folder, reduction=reduction)
+    steps.next()
     beside = plates(
         [pieces[number] for number in shown if number in pieces], f"Lot {lot}, comparanda", reduction=reduction
     )

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from motifs.catalogue import Catalogue, ComparandumRow, PhotoRow, ProposalRow
+    from motifs.workflows import Progress
     from motifs.workflows.plates import Piece
     from motifs.workflows.report_parts import Block
     from motifs.workflows.table import LotTable, TableSherd
@@ -137,7 +138,9 @@ def motifs(cat: Catalogue, lot: str, table: LotTable) -> Section:
     return Section("Motifs", tuple(blocks))
 
 
-def comparanda(cat: Catalogue, table: LotTable, *, by: str) -> tuple[Section, tuple[str, ...]]:
+def comparanda(
+    cat: Catalogue, table: LotTable, *, by: str, progress: Progress | None = None
+) -> tuple[Section, tuple[str, ...]]:
     """What people kept, and the nearest at other sites of each vessel's largest sherd; also the sherds to be shown."""
     kept = [entry for one in table.sherds for entry in cat.comparanda_kept_for(one.number)]
     blocks: list[Block] = (
@@ -154,7 +157,9 @@ def comparanda(cat: Catalogue, table: LotTable, *, by: str) -> tuple[Section, tu
             notes.append(f"vessel {vessel.name}: the site of its lot is not recorded")
             continue
         try:
-            near = find_comparanda(cat, asked.number, top=NEAREST, other_sites=True, checked=0, by=by)
+            near = find_comparanda(
+                cat, asked.number, top=NEAREST, other_sites=True, checked=0, by=by, progress=progress
+            )
         except InputError as reason:
             notes.append(f"vessel {vessel.name}: {reason}")
             continue

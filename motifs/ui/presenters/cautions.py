@@ -24,3 +24,11 @@ SORTING = (
     PHOTOGRAPHING[4],
     PHOTOGRAPHING[5],
 )
+
+SHARING = (
+    "Support and similarity are proposals of a program until a person has judged them; the report says which is which.",
+    "Human remains, burial goods, sacred or otherwise sensitive designs: ask the communities concerned, and the law of the place, "
+    "before anything is shared or published.",
+    "Find-spots draw looters: no coordinates are printed here, and none should be added to what is published.",
+    "Ask the holder of the sherds about the rights in pictures of them.",
+)

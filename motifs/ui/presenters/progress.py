@@ -7,6 +7,10 @@ STAGES = {
     "cutting crops": "Cutting the sherds out: photograph {next} of {total}",
     "drawing small pictures": "Drawing small pictures: photograph {next} of {total}",
     "measuring": "Measuring paste, paint and lines: {done} of {total} sherds",
+    "laying out": "Laying the sherds out: step {next} of {total}",
+    "matching edges": "Matching edges: {done} of {total}",
+    "putting the report together": "Putting the report together: step {next} of {total}",
+    "reading numbers": "Reading numbers: photograph {next} of {total}",
     "encoding": "Looking at the decoration: {done} of {total} sherds",
 }
 
