@@ -186,15 +186,15 @@ def fit_mixture(problem: Problem, share: NDArray[np.float64], rounds: int = 60) 
         At most this many rounds; stops when every bound settles.
     """
     held = np.ascontiguousarray(share.swapaxes(1, 2))
-    at = _photo_table(problem)
+    at, tied = _photo_table(problem), _unit_table(problem)
     # The scales fit the start before anything may leave its vessel.
     turn = _settled(problem, at, held, SETTLING_ROUNDS + 1)
-    held, bound = _share_out(problem, held, turn.all_pull(problem.cues))
+    held, bound = _share_out(problem, held, _sums(tied, turn.all_pull(problem.cues)))
     bound += turn.bound.sum(axis=1)
     for done in range(1, rounds):
         previous = bound
         turn = _turn(problem, at, _by_sherd(problem, held), turn.state)
-        held, bound = _share_out(problem, held, turn.all_pull(problem.cues))
+        held, bound = _share_out(problem, held, _sums(tied, turn.all_pull(problem.cues)))
         bound += turn.bound.sum(axis=1)
         if done > 3 and np.abs(bound - previous).max() < SETTLED_NATS:
             break
@@ -221,9 +221,23 @@ def _settled(problem: Problem, at: Any, held: NDArray[np.float64], rounds: int) 
 
 def _photo_table(problem: Problem) -> Any:
     """(photos, n) sparse: 1 where a sherd is on a photograph."""
-    count = len(problem.photos)
-    photos = int(problem.photos.max()) + 1 if count else 1
-    return csr_array((np.ones(count), (problem.photos, np.arange(count))), shape=(photos, count))
+    return _table(problem.photos, int(problem.photos.max()) + 1 if len(problem.photos) else 1)
+
+
+def _unit_table(problem: Problem) -> Any:
+    """(U, n) sparse: 1 where a sherd is of a unit; None where each is one by itself."""
+    return _table(problem.units, problem.unit_count) if problem.is_tied else None
+
+
+def _table(label: NDArray[np.intp], labels: int) -> Any:
+    return csr_array((np.ones(len(label)), (label, np.arange(len(label)))), shape=(labels, len(label)))
+
+
+def _sums(table: Any, rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Rows (S, m, n) summed over the sherds of each label of a table, (S, m, labels); as they are without a table."""
+    if table is None:
+        return rows
+    return np.asarray((table @ rows.reshape(-1, rows.shape[2]).T).T.reshape(*rows.shape[:2], -1))
 
 
 def _first_state(problem: Problem, held: NDArray[np.float64]) -> _State:
@@ -241,7 +255,7 @@ def _first_state(problem: Problem, held: NDArray[np.float64]) -> _State:
 
 def _by_sherd(problem: Problem, held: NDArray[np.float64]) -> NDArray[np.float64]:
     """Responsibilities of the sherds, (S, K, n), of those of their units."""
-    return held[:, :, problem.units] if problem.is_tied else held
+    return np.take(held, problem.units, axis=2) if problem.is_tied else held
 
 
 def _turn(problem: Problem, at: Any, own: NDArray[np.float64], before: _State) -> _Turn:
@@ -249,11 +263,11 @@ def _turn(problem: Problem, at: Any, own: NDArray[np.float64], before: _State) -
     cues = problem.cues
     reach = before.scale[..., None] * before.ratio
     mass = before.weight * (cues.certain * cues.say[:, None])
-    moved = cues.x - before.offset[..., problem.photos]
+    moved = cues.x - np.take(before.offset, problem.photos, axis=2)
     prior = (before.breadth[:, cues.of] * cues.between)[..., None]
-    back, reached = own.swapaxes(1, 2), reach[:, cues.of]
-    variance = 1 / (1 / prior + (mass @ back)[:, cues.of] / reached)
-    centre = ((moved * mass[:, cues.of]) @ back) / reached * variance
+    back, reached = own.swapaxes(1, 2), _spread(cues, reach)
+    variance = 1 / (1 / prior + _spread(cues, mass @ back) / reached)
+    centre = ((moved * _spread(cues, mass)) @ back) / reached * variance
     stretch = _squared(cues, moved, centre, variance) * cues.certain[:, None]
     stretch /= reach[..., None]
     rate = 0.5 * (cues.tail[:, None] + np.einsum("sbkn,skn->sbn", stretch, own))
@@ -271,6 +285,11 @@ def _turn(problem: Problem, at: Any, own: NDArray[np.float64], before: _State) -
     bound = _priors(cues, before) - cues.say * _gamma_divergence(cues, weight, log_rate)
     bound += 0.5 * (cues.member @ (np.log(variance / prior) + 1 - spare / prior)).sum(axis=2)
     return _Turn(stretch, reach, half, bound, _State(scale, ratio, breadth, weight, offset))
+
+
+def _spread(cues: JoinedCues, by_cue: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What is said of each cue, (S, B, m), said of each of its components, (S, D, m)."""
+    return np.take(by_cue, cues.of, axis=1)
 
 
 def _squared(
@@ -303,17 +322,11 @@ def _photo_offset(
     cues: JoinedCues, at: Any, expected: NDArray[np.float64], firm: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Posterior mean of what each photograph adds, centred so that it cannot stand in for a vessel; (S, D, photos)."""
-    total = _by_photo(at, (cues.x - expected) * firm[:, cues.of])
-    mass = _by_photo(at, firm)[:, cues.of]
+    total = _sums(at, (cues.x - expected) * _spread(cues, firm))
+    mass = _spread(cues, _sums(at, firm))
     offset = total / (mass + 1 / cues.photo_var[:, None])
     middle = (offset * mass).sum(axis=2, keepdims=True) / np.maximum(mass.sum(axis=2, keepdims=True), 1e-12)
     return np.asarray(offset - middle)
-
-
-def _by_photo(at: Any, rows: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Sums over the sherds of each photograph, (S, m, photos), of rows (S, m, n)."""
-    flat = rows.reshape(-1, rows.shape[2])
-    return np.asarray((at @ flat.T).T.reshape(*rows.shape[:2], -1))
 
 
 def _priors(cues: JoinedCues, before: _State) -> NDArray[np.float64]:
@@ -341,11 +354,11 @@ def _gamma_divergence(
 def _share_out(
     problem: Problem, held: NDArray[np.float64], pull: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """New responsibilities of the units (S, K, U), and the mixing part of the bounds, of those before and the sherds' pull (S, K, n)."""
+    """New responsibilities of the units (S, K, U), and the mixing part of the bounds, of those before and the units' pull (S, K, U)."""
     starts, vessels, units = held.shape
     size = held.sum(axis=2) + CONCENTRATION
     log_mix = digamma(size) - digamma(size.sum(axis=1, keepdims=True))
-    logits = _by_unit(problem, pull) + log_mix[..., None]
+    logits = pull + log_mix[..., None]
     if problem.coupling.nnz:
         told = (problem.coupling @ held.reshape(-1, units).T).T.reshape(starts, vessels, units)
         logits = logits + told
@@ -358,18 +371,6 @@ def _share_out(
     if problem.coupling.nnz:
         gain -= 0.5 * np.einsum("sku,sku->s", new, told)
     return new, gain - _dirichlet_divergence(size) + gammaln(vessels + 1)
-
-
-def _by_unit(problem: Problem, pull: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The sherds' pull (S, K, n) added up by unit."""
-    if not problem.is_tied:
-        return pull
-    flat = pull.reshape(-1, pull.shape[2])
-    tied = csr_array(
-        (np.ones(len(problem.units)), (problem.units, np.arange(len(problem.units)))),
-        shape=(problem.unit_count, len(problem.units)),
-    )
-    return np.asarray((tied @ flat.T).T.reshape(*pull.shape[:2], -1))
 
 
 def _dirichlet_divergence(size: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -102,7 +102,7 @@ class Effort:
     is_double: bool = True
 
 
-SAMPLE_EFFORT = Effort(short=3, long=10, is_double=False)
+SAMPLE_EFFORT = Effort(short=2, long=7, is_double=False)
 """On a sample, which is there for speed; everything is placed anew afterwards."""
 
 

@@ -144,8 +144,8 @@ def speed(_given):
     """Seconds of sorting beside scikit-learn's agglomerative clustering on the distances of the same evidence."""
     for count in (60, 500, 5000):
         blocks, photos = made_up_lot(count, pots=3)
-        seconds = timed(lambda b=blocks, p=photos: sort_sherds(b, p, Links()))
-        again = timed(lambda b=blocks, p=photos: sort_sherds(b, p, Links(same=((0, 1),))))
+        seconds = timed(lambda b=blocks, p=photos: sort_sherds(b, p, Links()), times=3)
+        again = timed(lambda b=blocks, p=photos: sort_sherds(b, p, Links(same=((0, 1),))), times=3)
         x = np.concatenate([block.x for block in blocks], axis=1)
         square = (x**2).sum(axis=1)
         far = np.sqrt(np.maximum(square[:, None] - 2 * x @ x.T + square, 0))
