@@ -12,6 +12,7 @@ import motifs
 from motifs.catalogue import first_tables, tables
 from motifs.catalogue.comparanda_tables import comparanda_lists_and_refusals
 from motifs.catalogue.database import writing
+from motifs.catalogue.index_tables import indexes_of_large_collections
 from motifs.catalogue.join_tables import analysts_joins
 from motifs.catalogue.learner_tables import exercises_and_quizzes
 from motifs.catalogue.mending_tables import layouts_treatments_and_forms
@@ -45,6 +46,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     records_and_restrictions,
     layouts_treatments_and_forms,
     exercises_and_quizzes,
+    indexes_of_large_collections,
 )
 """In order; the version of a catalogue is how many of them have run. Only ever append."""
 

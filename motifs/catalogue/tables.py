@@ -11,6 +11,7 @@ from sqlalchemy import Column, Integer, MetaData, Table, Text
 from motifs.catalogue import (
     comparanda_tables,
     first_tables,
+    index_tables,
     join_tables,
     learner_tables,
     mending_tables,
@@ -34,6 +35,7 @@ sorting_tables.build(metadata)
 record_tables.build(metadata)
 mending_tables.build(metadata)
 learner_tables.build(metadata)
+index_tables.append(metadata)
 
 site = metadata.tables["site"]
 lot = metadata.tables["lot"]
