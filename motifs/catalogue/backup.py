@@ -19,7 +19,7 @@ from sqlalchemy import Engine, insert, select, text
 
 from motifs.catalogue import database
 from motifs.catalogue import tables as t
-from motifs.catalogue.files import PARTIAL_PREFIX, sha256_of, sync_folder
+from motifs.catalogue.files import PARTIAL_PREFIX, original_path, sha256_of, sync_folder
 from motifs.catalogue.migrations import migrate
 from motifs.errors import CollectionDamaged
 
@@ -109,7 +109,7 @@ def _write_zip(partial: Path, snapshot: Path, folder: Path) -> None:
         lines = [f"{sha256_of(snapshot)}  {snapshot.name}"]
         archive.write(snapshot, snapshot.name, zipfile.ZIP_DEFLATED)
         for sha256, stored_as, file_name in _originals(snapshot):
-            archive.writestr(stored_as, _original(folder / stored_as, sha256, file_name))
+            archive.writestr(stored_as, _original(original_path(folder, stored_as), sha256, file_name))
             lines.append(f"{sha256}  {stored_as}")
         archive.writestr(MANIFEST, "\n".join(lines) + "\n")
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import re
 import zipfile
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -19,6 +20,7 @@ from PIL import Image, PngImagePlugin, UnidentifiedImageError
 from sqlalchemy import Connection, select
 
 from motifs.catalogue import tables
+from motifs.errors import CollectionDamaged
 from motifs.records import SherdCrop
 
 if TYPE_CHECKING:
@@ -34,8 +36,19 @@ MASK_SUFFIX, IMAGE_SUFFIX = ".mask.png", ".png"
 DAMAGE = (OSError, ValueError, KeyError, EOFError, SyntaxError, zipfile.BadZipFile, UnidentifiedImageError)
 
 
+_CONTENT_KEY = re.compile(r"[0-9a-f]{64}")
+
+
 def crop_path(derived: Path, content_key: str) -> Path:
-    """Return where the crop of a content key lies; its mask lies beside it."""
+    """Return where the crop of a content key lies; its mask lies beside it.
+
+    Raises
+    ------
+    CollectionDamaged
+        What should be a key is none, and would lead elsewhere.
+    """
+    if _CONTENT_KEY.fullmatch(content_key) is None:
+        raise CollectionDamaged(f"'{content_key[:70]}' is no content key; restore the catalogue from a backup")
     return derived / CROPS / content_key[:2] / (content_key + IMAGE_SUFFIX)
 
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import uuid
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 from motifs.catalogue.database import writable
+from motifs.errors import CollectionDamaged
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,7 +24,23 @@ PHOTOS, DERIVED, EXPORTS = "photos", "derived", "exports"
 JOURNAL_PREFIX = ".unfinished-"
 PARTIAL_PREFIX = ".new-"
 
+STORED_AS = re.compile(r"photos/[0-9a-f]{2}/([0-9a-f]{64})(\.[a-z0-9]{1,5})?")
+"""Where an original lies in its collection; its hash in the first group."""
+
 _CHUNK_BYTES = 1 << 20
+
+
+def original_path(folder: Path, stored_as: str) -> Path:
+    """Return the path of an original.
+
+    Raises
+    ------
+    CollectionDamaged
+        The row names another place: somebody else's catalogue may say anything, and nothing outside is read.
+    """
+    if STORED_AS.fullmatch(stored_as) is None:
+        raise CollectionDamaged(f"'{stored_as[:100]}' is no place of an original; restore the catalogue from a backup")
+    return folder / stored_as
 
 
 def sha256_of(file: Path) -> str:

@@ -11,7 +11,7 @@ from sqlalchemy import RowMapping, Select, select
 from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.content import content_key, light_field, light_json, scale_columns, scale_of
-from motifs.catalogue.files import PHOTOS, sha256_of
+from motifs.catalogue.files import PHOTOS, original_path, sha256_of
 from motifs.catalogue.lookup import lot_id_of
 from motifs.catalogue.names import check_note
 from motifs.catalogue.provenience import Provenience
@@ -141,7 +141,7 @@ class Photos(Provenience):
         """
         with self._reading() as connection:
             stored_as: str = find_photo(connection, photo.photo_id)["stored_as"]
-        path = self.folder / stored_as
+        path = original_path(self.folder, stored_as)
         if not path.is_file():
             raise CollectionDamaged(
                 f"the original of photo '{photo.file_name}' is missing ({path}); restore it from a backup"

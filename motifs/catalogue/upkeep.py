@@ -12,7 +12,7 @@ from sqlalchemy import select, text
 from motifs.catalogue import derived_files as files
 from motifs.catalogue import tables as t
 from motifs.catalogue.backup import write_backup
-from motifs.catalogue.files import PARTIAL_PREFIX, PHOTOS, sha256_of
+from motifs.catalogue.files import PARTIAL_PREFIX, PHOTOS, original_path, sha256_of
 from motifs.catalogue.history import History
 from motifs.catalogue.rows import Finding
 from motifs.catalogue.store import CATALOGUE_FILE
@@ -103,7 +103,7 @@ class Upkeep(History):
         with self._reading() as connection:
             rows = connection.execute(columns).all()
         for stored_as, sha256, file_name in rows:
-            path = self.folder / stored_as
+            path = original_path(self.folder, stored_as)
             if not path.is_file():
                 yield Finding("missing original", file_name, f"{stored_as} is not there; bring it back from a backup")
             elif sha256_of(path) != sha256:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +10,7 @@ from sqlalchemy import JSON, Boolean, Float, Integer, Table, exc, func, insert, 
 
 from motifs.catalogue import gate
 from motifs.catalogue import tables as t
+from motifs.catalogue.files import STORED_AS
 from motifs.catalogue.migrations import MIGRATIONS
 from motifs.catalogue.store import Store
 from motifs.errors import CollectionError, InputError
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
-STORED_AS = re.compile(r"photos/[0-9a-f]{2}/([0-9a-f]{64})(\.[a-z0-9]{1,5})?")
 _SHERD_COLUMNS = ("sherd_id", "a_id", "b_id", "query_id", "merged_into_id")
 
 

@@ -13,6 +13,7 @@ from motifs.catalogue import Catalogue
 from motifs.catalogue.files import write_atomically
 from motifs.errors import InputError, UnknownName
 from motifs.practice import mark_sorting, open_answer
+from motifs.workflows.cells_out import FORMULA_STARTS, guarded, unguarded
 from motifs.workflows.marking import found_in_answer
 from motifs.workflows.pipeline import run_lot
 from motifs.workflows.sort import latest_sorting
@@ -242,10 +243,15 @@ def read_piles(file: Path) -> dict[str, str | None]:
         key = row["sherd"].strip()
         if key in piles:
             raise InputError(f"'{file}': sherd '{key}' is listed twice; keep one row for it")
-        piles[key] = (row["pile"] or "").strip() or None
+        piles[key] = _pile_name((row["pile"] or "").strip()) or None
     if not any(piles.values()):
         raise InputError(f"'{file}' puts no sherd on any pile; write a pile's name beside each sherd")
     return piles
+
+
+def _pile_name(cell: str) -> str:
+    """A pile's name without the apostrophe that `write_piles` put before it; one that somebody typed stays."""
+    return unguarded(cell) if cell[1:].startswith(FORMULA_STARTS) else cell
 
 
 def write_piles(file: Path, piles: Mapping[str, str | None]) -> None:
@@ -253,7 +259,8 @@ def write_piles(file: Path, piles: Mapping[str, str | None]) -> None:
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(("sherd", "pile"))
-    writer.writerows((key, pile or "") for key, pile in piles.items())
+    # A pile may be called anything; one apostrophe before it keeps spreadsheets from taking it for a formula.
+    writer.writerows((key, guarded(pile) if pile else "") for key, pile in piles.items())
     write_atomically(file, stream.getvalue().encode("utf-8-sig"), is_lasting=True)
 
 

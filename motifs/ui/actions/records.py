@@ -15,6 +15,7 @@ from motifs.workflows import restricting
 from motifs.workflows.importing import ImportPlan, carry_out, plan_import, propose_columns
 from motifs.workflows.record_edits import FieldChange, keep_changes, save_fields
 from motifs.workflows.tables_in import Sheet, read_sheet
+from motifs.workflows.uploads import Upload, written_upload
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -71,11 +72,9 @@ def undo(lot: str) -> None:
 
 def uploaded_sheet(upload: object) -> Sheet:
     """Read an uploaded table; InputError as `read_sheet`."""
-    name, content = Path(str(getattr(upload, "name", "table"))).name, bytes(upload.getvalue())  # type: ignore[attr-defined]
+    sent = Upload(str(getattr(upload, "name", "table")), bytes(upload.getvalue()))  # type: ignore[attr-defined]
     with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / name
-        file.write_bytes(content)
-        return read_sheet(file)
+        return read_sheet(written_upload(Path(folder), sent))
 
 
 def look_at(cat: Catalogue, sheet: Sheet, chosen: Mapping[str, str], lot: str | None, *, is_update: bool) -> ImportPlan:
