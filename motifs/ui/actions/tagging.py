@@ -46,6 +46,16 @@ def choose(numbers: Sequence[str]) -> None:
     open_sherd(numbers[0] if len(st.session_state[CHOSEN]) == 1 else None)
 
 
+def relist(shown: Sequence[str], listed: Sequence[str]) -> None:
+    """The list twin of clicking: what was put into the list of those shown as chosen, or taken out of it.
+
+    Only the difference counts: a browser that is clicked fast tells of a list that was drawn before the latest click.
+    """
+    now = [number for number in chosen() if number not in shown or number in listed]
+    if set(shown) != set(listed):
+        choose([*now, *(number for number in listed if number not in shown)])
+
+
 def turn_to(page: int) -> None:
     """Show another page of the sheet; the choice stays."""
     st.session_state[PAGE] = page

@@ -55,7 +55,7 @@ def draw_choice(numbers: Sequence[str], chosen: Sequence[str], page: int, last: 
         list(dict.fromkeys([*chosen, *numbers])),
         default=chosen,
         key=key,
-        on_change=lambda: actions.choose(st.session_state[key]),
+        on_change=lambda: actions.relist(chosen, st.session_state[key]),
         placeholder="none",
     )
 
