@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from motifs.ui.jobs import tell_of_stopped
 from motifs.ui.presenters.cautions import TITLE as CAUTIONS_TITLE
 from motifs.ui.presenters.text import lines, safe
 from motifs.ui.session import collection_folder, one_line_errors, open_collection, show_notices
@@ -31,7 +32,13 @@ def frame(title: str) -> None:
         draw_name()
 
 
-def draw_page(lead: str, draw: Callable[[Catalogue | None], None], cautions: tuple[str, ...] = ()) -> None:
+def draw_page(
+    lead: str,
+    draw: Callable[[Catalogue | None], None],
+    cautions: tuple[str, ...] = (),
+    *,
+    cautions_title: str = CAUTIONS_TITLE,
+) -> None:
     """What the page is for, the usual cautions, notices, and the page itself.
 
     draw gets the open collection, or None where there is none yet; what it cannot draw becomes one line.
@@ -39,11 +46,13 @@ def draw_page(lead: str, draw: Callable[[Catalogue | None], None], cautions: tup
     with st.container(horizontal=True, vertical_alignment="center"):
         st.html(f'<p class="m-lead">{safe(lead)}</p>', width="content")
         if cautions:
-            with st.popover(CAUTIONS_TITLE, type="tertiary"):
+            with st.popover(cautions_title, type="tertiary"):
                 st.html(lines(cautions))
     # A place of their own, also where there are none: what is drawn below must not move in the page's tree, or the browser
     # would build its components anew and forget what was being drawn on them.
     with st.container(key="notices"):
+        with one_line_errors():
+            tell_of_stopped(open_collection())
         show_notices()
     with one_line_errors():
         draw(open_collection())

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import plotly.graph_objects as go
 import streamlit as st
 
+from motifs.ui import jobs
 from motifs.ui.choosing import SHERD, open_sherd, opened
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.markup import show
@@ -30,7 +31,11 @@ LEAD = (
 
 def draw_map(cat: Catalogue, lot_table: LotTable) -> None:
     """The chart, and beside it what was picked on it."""
-    lot_map = _kept_map(cat, lot_table.lot, cat.version(), analyst() or NAMELESS)
+    lot, by = lot_table.lot, analyst() or NAMELESS
+    stamp = (str(cat.folder), lot, cat.version(lot), cat.is_unlocked)
+    lot_map = jobs.prepared("map", stamp, lambda progress: map_lot(cat, lot, by=by, progress=progress))
+    if lot_map is None:
+        return
     show(f'<p class="m-say">{LEAD}</p>')
     if not lot_map.points:
         show('<p class="m-say">No cue could be measured on any sherd of this lot, so there is nothing to map.</p>')
@@ -71,11 +76,6 @@ def _draw_picked(cat: Catalogue, lot_table: LotTable, picked: list[str]) -> None
         key="picked",
         on_pick=open_sherd,
     )
-
-
-@st.cache_data(max_entries=8, show_spinner="Drawing the map")
-def _kept_map(_cat: Catalogue, lot: str, version: int, by: str) -> LotMap:
-    return map_lot(_cat, lot, by=by)
 
 
 def _figure(shown: tuple[Cloud, ...], lot_map: LotMap) -> go.Figure:

@@ -10,7 +10,7 @@ import streamlit as st
 
 from motifs.ui import jobs
 from motifs.ui.actions import layout as actions
-from motifs.ui.choosing import SHERD, chosen, chosen_lot, open_sherd, opened
+from motifs.ui.choosing import SHERD, VESSEL, chosen, chosen_lot, open_sherd, opened
 from motifs.ui.components.layout_panels import draw_joins, draw_prints, draw_record, draw_sherd, draw_steps
 from motifs.ui.components.layout_table import show_layout
 from motifs.ui.components.markup import show
@@ -26,21 +26,27 @@ from motifs.workflows.table import lay_out_table
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
+    from motifs.workflows import Progress
 
-VESSEL = "vessel"
 
-
-@st.cache_resource(max_entries=6, show_spinner="Laying the sherds out")
-def _laid(
-    _cat: Catalogue, folder: str, lot: str, vessel: str, version: int, by: str
+def lay(
+    cat: Catalogue, lot: str, vessel: str, by: str, progress: Progress
 ) -> tuple[VesselLayout, tuple[SnapPlace, ...]]:
-    laid = lay_out_vessel(_cat, lot, vessel, by=by)
-    return laid, snap_places(_cat, laid)
+    """The layout of a vessel, and the places that its joins offer; told in two steps."""
+    progress("laying out", 0, 2)
+    laid = lay_out_vessel(cat, lot, vessel, by=by, progress=progress)
+    progress("laying out", 1, 2)
+    return laid, snap_places(cat, laid)
 
 
 def draw_vessel(cat: Catalogue, lot: str, vessel: str) -> None:
     """Everything of one vessel."""
-    laid, snaps = _laid(cat, str(cat.folder), lot, vessel, cat.version(lot), analyst() or NAMELESS)
+    by = analyst() or NAMELESS
+    stamp = (str(cat.folder), lot, vessel, cat.version(lot), cat.is_unlocked)
+    made = jobs.prepared("layout", stamp, partial(lay, cat, lot, vessel, by))
+    if made is None:
+        return
+    laid, snaps = made
     show(f'<p class="m-say m-strong">{safe(standing_words(laid))}</p>')
     show(lines(laid.notes, kind="warn"))
     names = [one.sherd for one in laid.sherds]

@@ -12,7 +12,7 @@ from motifs.ui.actions import report as actions
 from motifs.ui.choosing import LOT, SITE, chosen, chosen_lot, open_, opened
 from motifs.ui.components.markup import show
 from motifs.ui.frame import draw_page, empty_state
-from motifs.ui.presenters.cautions import SHARING
+from motifs.ui.presenters.cautions import SHARING, SHARING_TITLE
 from motifs.ui.presenters.report import CONTENTS, KINDS, made_words, standing_words, unfinished
 from motifs.ui.presenters.report import LOT as OF_LOT
 from motifs.ui.presenters.text import lines, safe
@@ -102,4 +102,4 @@ def draw(cat: Catalogue | None) -> None:
         open_(LOT, lot)
 
 
-draw_page("A lot or a site written up, with its method and with what is uncertain.", draw, SHARING)
+draw_page("A lot or a site written up, with its method and with what is uncertain.", draw, SHARING, cautions_title=SHARING_TITLE)

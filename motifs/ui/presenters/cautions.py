@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-TITLE = "Before you handle the sherds"
+TITLE, SHARING_TITLE = "Before you handle the sherds", "Before you share it"
 
 PHOTOGRAPHING = (
     "Edges of fired clay cut, glazed ones like glass. Wear gloves where the edges are fresh.",

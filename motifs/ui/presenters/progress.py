@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
 STAGES = {
     "reading photographs": "Finding sherds: photograph {next} of {total}",
     "cutting crops": "Cutting the sherds out: photograph {next} of {total}",
@@ -24,3 +29,12 @@ def stage_words(stage: str, done: int, total: int) -> str:
 def share_done(done: int, total: int) -> float:
     """0..1, whatever the two say."""
     return min(1.0, max(0.0, done / total)) if total > 0 else 0.0
+
+
+def stopped_words(verbs: Collection[str]) -> str:
+    """What is left of work that was stopped. verbs: what the history has of it since it began."""
+    if not verbs:
+        return "Stopped. The catalogue is as it was."
+    if set(verbs) <= {"measured"}:
+        return "Stopped. The catalogue is as it was, but for measurements made so far; they are kept and not made again."
+    return "Stopped. Steps that were finished before are kept, and Undo takes them back; of the one that ran nothing is."
