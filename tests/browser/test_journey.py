@@ -211,6 +211,10 @@ def test_comparanda_at_other_sites_and_of_a_part(tab: Page, address: str, cat: C
 
     first = str(near.first.get_attribute("data-sherd"))
     near.first.click()
+    tab.locator(".st-key-side figcaption").get_by_text(first, exact=True).wait_for()
+    settle(tab)
+    assert f"beside={first}" in tab.url
+    press(tab, "Ask with this sherd instead")
     tab.get_by_text("Choose what to compare").wait_for()
     assert f"sherd={first}" in tab.url
 

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.errors import InputError
+from motifs.ui import jobs
 from motifs.ui.actions import boxes
 from motifs.ui.actions.boxes import box_of
+from motifs.ui.choosing import BESIDE, LOT, open_, open_sherd, opened
 from motifs.ui.session import act, open_collection
 from motifs.workflows.comparanda import Comparanda, find_comparanda
 from motifs.workflows.comparanda_lists import citation_of, drop_comparandum, keep_comparandum
@@ -27,6 +29,12 @@ PERIODS = "only_periods"
 PROBABLE, MIRROR, ALSO = "least_probability", "with_mirror", "also_asked"
 BOX = "box"
 ANSWER = "comparanda_answer"
+ASKED = "asked"
+"""In the address: the sherd that was asked about, so that a reload asks again."""
+
+CLOSER = "look_closer"
+ORDER, SIFT = "near_order", "near_text"
+KEPT_LOT = "kept_of_lot"
 LIST, REASON, SHOWN_LIST, TAKEN_OUT = "keep_in_list", "keep_reason", "shown_list", "taken_out"
 PUBLISHED_LIST, PUBLISHED_REASON, CITED = "published_list", "published_reason", "cited_"
 
@@ -47,6 +55,7 @@ def find(number: str, by: str, progress: Progress) -> None:
     if cat is None:
         raise InputError("there is no collection yet; add photographs first")
     state = st.session_state
+    open_(ASKED, number)
     state[ANSWER] = find_comparanda(
         cat,
         number,
@@ -75,6 +84,24 @@ def _narrowing() -> Narrowing:
     )
 
 
+def ask_after_reload(number: str) -> None:
+    """Ask again what this address had asked, where the visitor has no answer at all yet."""
+    if ANSWER not in st.session_state and opened(ASKED) == number:
+        st.session_state[ANSWER] = None
+        jobs.ask_for(FIND)
+
+
+def look_closer(number: str) -> None:
+    """Show a neighbour beside the sherd asked about."""
+    open_(BESIDE, number)
+
+
+def ask_with(lot: str, number: str) -> None:
+    """Take a neighbour for the sherd to ask about."""
+    open_(LOT, lot)
+    open_sherd(number)
+
+
 def answer(number: str) -> Comparanda | None:
     """The latest answer, if it is of this sherd."""
     found = st.session_state.get(ANSWER)
@@ -89,6 +116,7 @@ def keep(query: str, sherd: str) -> None:
         if not list_name:
             raise InputError("no list is named; choose one, or type the name of a new one")
         keep_comparandum(cat, list_name, query, sherd, reason, found=answer(query), by=by)
+        st.session_state[KEPT_LOT] = cat.sherd(query).lot
         return f"{sherd} is kept as a comparandum of {query} in {list_name}"
 
     if act(work):
@@ -103,18 +131,22 @@ def keep_published(query: str, fields: Sequence[str]) -> None:
 
     def work(cat: Catalogue, by: str) -> str:
         keep_comparandum(cat, list_name, query, None, reason, citation=citation, by=by)
+        st.session_state[KEPT_LOT] = cat.sherd(query).lot
         return (
             f"{citation.piece or citation.title or citation.author} is kept as a comparandum of {query} in {list_name}"
         )
 
-    act(work)
+    if act(work):
+        for key in (*(CITED + name for name in fields), PUBLISHED_REASON):
+            state[key] = ""
 
 
 def drop(entry_id: int) -> None:
     """Callback: take an entry out of its list."""
 
     def work(cat: Catalogue, by: str) -> str:
+        st.session_state[KEPT_LOT] = cat.sherd(cat.comparandum(entry_id).query).lot
         drop_comparandum(cat, entry_id, by=by)
-        return f"number {entry_id} is taken out"
+        return f"number {entry_id} is taken out; Undo brings it back"
 
     act(work)

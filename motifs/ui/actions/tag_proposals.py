@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 PROPOSE = "propose_tags"
 PROPOSED, PROPOSED_FOR = "proposed_tags", "proposed_tags_for"
+SETTLED = "settled_tags_of"
+"""The sherd whose proposal was settled last, to undo that."""
 
 
 def propose(number: str, by: str, progress: Progress) -> None:
@@ -40,6 +42,7 @@ def accept(proposal: TagProposal) -> None:
 
     def work(cat: Catalogue, by: str) -> str:
         accept_proposal(cat, proposal, by=by)
+        st.session_state[SETTLED] = proposal.sherd
         return f"{proposal.sherd} is tagged {proposal.kind} {proposal.term}"
 
     act(work)
@@ -50,6 +53,7 @@ def refuse(proposal: TagProposal) -> None:
 
     def work(cat: Catalogue, by: str) -> str:
         refuse_proposal(cat, proposal.sherd, proposal.kind, proposal.term, by=by)
+        st.session_state[SETTLED] = proposal.sherd
         return f"{proposal.kind} {proposal.term} is not proposed for {proposal.sherd} again"
 
     act(work)

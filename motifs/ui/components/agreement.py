@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from motifs.ui.components.browser_code import address_of
 from motifs.ui.components.markup import show
-from motifs.ui.presenters.comparanda import agreement_words
+from motifs.ui.presenters.comparanda import agreement_words, seen_turn_deg
 from motifs.ui.presenters.figures import Figure, figures_html
 from motifs.ui.presenters.text import safe
 from motifs.workflows.agreement_pictures import agreement_pictures
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
     from motifs.workflows.comparanda import Comparanda, Neighbour
 
-SIDE_PX = 420
+SIDE_PX = 340
 
 
 def show_agreement(cat: Catalogue, found: Comparanda, near: Neighbour) -> None:
@@ -32,4 +32,5 @@ def show_agreement(cat: Catalogue, found: Comparanda, near: Neighbour) -> None:
         for place, (sherd, picture) in enumerate(zip(pair, pictures, strict=True))
     ]
     show(figures_html(figures, SIDE_PX))
-    show(f'<p class="m-say">{safe(agreement_words(near.regions, near.sherd))}</p>')
+    turn_deg = seen_turn_deg(near.regions, *(sherd.rim_up_deg or 0.0 for sherd in pair))
+    show(f'<p class="m-say">{safe(agreement_words(near.regions, near.sherd, turn_deg))}</p>')

@@ -83,4 +83,4 @@ def draw_box_numbers(cat: Catalogue, sherd: SherdRow, place: str) -> None:
     columns = st.columns(2)
     for at, (key, label, most) in enumerate(zip(box_keys(place), LABELS, (width_px, height_px) * 2, strict=True)):
         st.session_state[key] = min(int(st.session_state.get(key) or 0), most)
-        columns[at % 2].number_input(label, min_value=0, max_value=most, step=10, key=key)
+        columns[at % 2].number_input(label, min_value=0, max_value=most, step=10, key=key, bind="query-params")
