@@ -82,12 +82,14 @@ def _in_a_url(address: str) -> str:
 
 
 def _refuse_taken(address: str, wanted: int) -> None:
+    no_address = f"'{address}' is no address of this machine; give one that it has, or leave --address out"
     try:
-        found = socket.getaddrinfo(address, wanted, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
+        # To the system an empty address is every address; here it is a mistake.
+        found = socket.getaddrinfo(address, wanted, type=socket.SOCK_STREAM) if address.strip() else []
     except (OSError, UnicodeError):
-        raise InputError(
-            f"'{address}' is no address of this machine; give one that it has, or leave --address out"
-        ) from None
+        found = []
+    if not found:
+        raise InputError(no_address)
     family, kind, _, _, place = found[0]
     with socket.socket(family, kind) as trial:
         # As the server itself does: a port that a process has only just left is free.
@@ -96,8 +98,7 @@ def _refuse_taken(address: str, wanted: int) -> None:
             trial.bind(place)
         except OSError as wrong:
             if wrong.errno == errno.EADDRNOTAVAIL:
-                why = f"'{address}' is no address of this machine; give one that it has, or leave --address out"
-                raise InputError(why) from None
+                raise InputError(no_address) from None
             raise InputError(f"port {wanted} is taken on this machine; give another one with --port") from None
 
 
