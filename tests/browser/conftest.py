@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ from tests.browser import shared_collection
 from tests.browser.lab import ARTEFACTS, Steps, browsing, chromium, served
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Generator, Iterator
 
     from playwright.sync_api import Browser, Page
 
@@ -24,6 +25,17 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         for item in items:
             if item.get_closest_marker("browser"):
                 item.add_marker(pytest.mark.skip(reason="no chromium on this machine: apt-get install chromium"))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Where a journey fails, keep a picture of every window it had open."""
+    report = yield
+    if report.when == "call" and report.failed:
+        for name, value in getattr(item, "funcargs", {}).items():
+            if hasattr(value, "screenshot") and not value.is_closed():
+                value.screenshot(path=ARTEFACTS / f"failed_{re.sub(r'[^a-z0-9_]+', '_', item.name.lower())}_{name}.png")
+    return report
 
 
 @pytest.fixture(scope="session")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -150,8 +151,8 @@ def choose(page: Page, label: str, option: str) -> None:
 
 
 def press(page: Page, label: str) -> None:
-    """Press a button by its exact label."""
-    page.get_by_role("button", name=label, exact=True).first.click()
+    """Press a button by its exact label; a shortcut that is written on it, such as "Alt + A", is no part of it."""
+    page.get_by_role("button", name=re.compile(rf"^{re.escape(label)}(\s*(Shortcut )?Alt \+ .+)?$")).first.click()
     page.wait_for_timeout(300)
     settle(page)
 
