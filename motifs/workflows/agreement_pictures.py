@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 PAPER = (255, 255, 255)
 FADE = 0.6
 """How far what lies outside the region fades into the paper."""
+MARGIN_PX = 12
 INNER, CASING = (20, 80, 140), (255, 255, 255)
 """A dark line in a white casing shows on any ware, in grey print too."""
 
@@ -54,10 +55,18 @@ def _drawn(crop: SherdCrop, ring: Ring, box_px: BoxPx | None, rim_up_deg: float 
     for ring_of, colour, thickness in _lines(ring, box_px, line):
         pen.line([*ring_of, ring_of[0]], fill=colour, width=thickness, joint="curve")
     if rim_up_deg:
-        image = image.rotate(-rim_up_deg, Image.Resampling.BICUBIC, expand=True, fillcolor=PAPER)
+        image = _upright(image, Image.fromarray(crop.mask), rim_up_deg)
     stream = io.BytesIO()
     image.save(stream, "WEBP", quality=88, method=2)
     return SherdPicture(stream.getvalue(), image.width / crop.px_per_mm, image.height / crop.px_per_mm, crop.is_scaled)
+
+
+def _upright(image: Image.Image, mask: Image.Image, rim_up_deg: float) -> Image.Image:
+    """The picture turned clockwise on paper, and trimmed to the sherd with a margin."""
+    whole = image.rotate(-rim_up_deg, Image.Resampling.BICUBIC, expand=True, fillcolor=PAPER)
+    left, top, right, bottom = mask.rotate(-rim_up_deg, expand=True).getbbox() or (0, 0, *whole.size)
+    room = min(MARGIN_PX, left, top, whole.width - right, whole.height - bottom)
+    return whole.crop((left - room, top - room, right + room, bottom + room))
 
 
 def _lines(ring: Ring, box_px: BoxPx | None, line: int) -> list[tuple[Ring, tuple[int, int, int], int]]:

@@ -170,7 +170,7 @@ def compare_sites(
     tables = _tables(rows, notes)
     tagged = None
     if chosen.unit in tables:
-        tagged = tagged_view(tables[chosen.unit], chosen, notes, rows.frame)
+        tagged = tagged_view(tables[chosen.unit], chosen, notes, rows.frame, progress=progress)
     untagged = None
     if chosen.with_vectors:
         against = None if tagged is None else tagged.similarity
@@ -190,7 +190,12 @@ def compare_sites(
 
 
 def tagged_view(
-    table: CountTable, settings: ComparingSettings, notes: list[str], rows: pd.DataFrame | None = None
+    table: CountTable,
+    settings: ComparingSettings,
+    notes: list[str],
+    rows: pd.DataFrame | None = None,
+    *,
+    progress: Progress | None = None,
 ) -> TaggedView:
     """Everything that a table of counts tells; what it is too small for is None, and a note says why.
 
@@ -210,7 +215,7 @@ def tagged_view(
         table=table,
         similarity=similarity,
         chosen=chosen,
-        pairs=_pairs(kept, settings, rows, notes),
+        pairs=_pairs(kept, settings, rows, notes, progress),
         diversity=diversity_frame(table),
         rarefied=rarefaction_frame(table),
         curves=_curves(kept),
@@ -244,7 +249,11 @@ def _tables(rows: TagRows, notes: list[str]) -> dict[str, CountTable]:
 
 
 def _pairs(
-    table: CountTable, settings: ComparingSettings, rows: pd.DataFrame | None, notes: list[str]
+    table: CountTable,
+    settings: ComparingSettings,
+    rows: pd.DataFrame | None,
+    notes: list[str],
+    progress: Progress | None = None,
 ) -> tuple[SitePair, ...]:
     pairs = list(combinations(table.sites, 2))
     if len(pairs) > MOST_PAIRS:
@@ -259,6 +268,8 @@ def _pairs(
                 rows, a, b, replicates=settings.permutations, confidence=settings.confidence, seed=settings.seed
             )
         tested.append(SitePair(a, b, permuted, resampled))
+        if progress is not None:
+            progress("testing pairs of sites", len(tested), len(pairs))
     if len(pairs) > 1 and tested:
         notes.append(f"{len(pairs)} pairs were tested: a p under 0.05 is expected by chance in 1 of 20")
     return tuple(tested)

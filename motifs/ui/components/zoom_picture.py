@@ -17,7 +17,7 @@ HEIGHT_PX = 460
 def show_zoom_picture(svg: str, alt: str, caption: str, *, key: str, height_px: int = HEIGHT_PX) -> None:
     """Mount it: an SVG element as `workflows.drawings.svg` writes it. height_px: of the pane, less on a low screen."""
     width, height = size_of(svg)
-    mount = component_named("zoom_picture", '<div class="zoomed"></div>')
+    mount = component_named("zoom_picture", '<div class="zoomed m-drawing"></div>')
     mount(
         key=f"zoom_{key}",
         data={

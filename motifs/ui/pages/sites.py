@@ -1,4 +1,4 @@
-"""Sites: compared by their motifs, every drawing with its table."""
+"""Sites: compared by their motifs, every drawing with its table; and one site's motifs as pictures."""
 
 from __future__ import annotations
 
@@ -10,56 +10,61 @@ import streamlit as st
 
 from motifs.catalogue import TAG_KINDS
 from motifs.ui.components.markup import show
+from motifs.ui.components.one_site import draw_one_site
+from motifs.ui.components.sifted_table import draw_grid
+from motifs.ui.components.zoom_picture import show_figure
 from motifs.ui.frame import draw_page, empty_state
+from motifs.ui.jobs import prepared
 from motifs.ui.presenters import sites as words
 from motifs.ui.presenters.text import lines, notice, safe
-from motifs.ui.session import NAMELESS, analyst
+from motifs.ui.session import NAMELESS, UNLOCKED, analyst
 from motifs.workflows import site_figures as drawn
-from motifs.workflows.drawings import svg
 from motifs.workflows.site_rows import ROUNDED_KM, Place, read_places
 from motifs.workflows.sites import ComparingSettings, compare_sites, in_order
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
     from motifs.sites.tables import Unit
+    from motifs.ui.presenters.sifting import Grid
     from motifs.workflows.drawings import Figure
     from motifs.workflows.sites import SiteComparison, TaggedView
 
-PERMUTATIONS = 499
-VIEWS = ("Motifs", "Similarity", "Order", "Diversity", "Axes", "Ties", "Without tags")
-
-
-@st.cache_resource(max_entries=16, show_spinner="Comparing the sites")
-def _compared(_cat: Catalogue, folder: str, version: int, settings: ComparingSettings, by: str) -> SiteComparison:
-    """Kept as long as the catalogue's version stays."""
-    return compare_sites(_cat, settings, by=by)
+PERMUTATIONS = (99, 499, 999, 4999)
+UNTAGGED, ONE_SITE = "Without tags", "One site"
+VIEWS = ("Motifs", "Similarity", "Order", "Diversity", "Axes", "Ties", UNTAGGED, ONE_SITE)
+VIEW = "sites_view"
 
 
 def draw_settings(cat: Catalogue) -> ComparingSettings:
     """What is counted."""
-    columns = st.columns([3, 3, 4, 3], vertical_alignment="bottom")
-    unit = columns[0].selectbox("Counted", list(words.UNITS), key="sites_unit")
-    kind = columns[1].selectbox("Tags of kind", TAG_KINDS, key="sites_kind")
+    columns = st.columns([3, 2, 4, 2, 3], vertical_alignment="bottom")
+    unit = columns[0].selectbox(
+        "Counted", list(words.UNITS), key="sites_unit", bind="query-params", help=words.UNITS_HELP
+    )
+    kind = columns[1].selectbox("Tags of kind", TAG_KINDS, key="sites_kind", bind="query-params")
     names = [site.name for site in cat.sites()]
-    chosen = columns[2].multiselect("Sites", names, key="sites_chosen", placeholder="all of them")
-    judged = columns[3].checkbox("Only vessels that people judged", key="sites_judged")
+    chosen = columns[2].multiselect("Sites", names, key="sites_chosen", placeholder="all of them", bind="query-params")
+    permutations = columns[3].selectbox(
+        "Shuffles", PERMUTATIONS, index=1, key="sites_shuffles", bind="query-params", help=words.SHUFFLES_HELP
+    )
+    judged = columns[4].checkbox("Only vessels that people judged", key="sites_judged", bind="query-params")
     return ComparingSettings(
         unit=cast("Unit", words.UNITS[unit]),
         kind=kind,
         sites=tuple(chosen),
-        permutations=PERMUTATIONS,
+        permutations=permutations,
         judged_only=judged,
-        with_vectors=st.session_state.get("sites_view") == "Without tags",
+        with_vectors=st.session_state.get(VIEW) == UNTAGGED,
     )
 
 
-def draw_figure(figure: Figure | None, table_html: str) -> None:
+def draw_figure(figure: Figure | None, grid: Grid, *, key: str) -> None:
     """A drawing, and the same as a table."""
     if figure is not None:
-        show(words.figure_html(figure, svg(figure)))
-    if table_html:
+        show_figure(figure, key=key)
+    if grid.head:
         with st.expander("The same as a table", expanded=figure is None):
-            show(table_html)
+            draw_grid(grid, key=key)
 
 
 def draw_ties(tagged: TaggedView) -> None:
@@ -80,34 +85,56 @@ def draw_ties(tagged: TaggedView) -> None:
         absent = [site for site in tagged.network.sites if site not in places]
         if absent:
             show(notice("note", f"no place is given for {', '.join(absent)}; the sites stay on a ring"))
-    draw_figure(drawn.network_drawing(tagged.network, places or None), words.tie_html(tagged))
+    draw_figure(drawn.network_drawing(tagged.network, places or None), words.tie_grid(tagged), key="ties")
 
 
-def draw_tagged(found: SiteComparison, tagged: TaggedView, view: str) -> None:
+def draw_order(found: SiteComparison, tagged: TaggedView) -> None:
+    """Sites in the order of the seriation, motifs as widths."""
+    said = "in the order of the first axis" if tagged.seriation is not None else "in the order of the table"
+    draw_figure(drawn.battleship(tagged.table, in_order(found), said), words.motif_grid(tagged), key="order")
+    if tagged.seriation is not None:
+        p = "" if tagged.seriation.p_value is None else f", p {tagged.seriation.p_value:.3f}"
+        show(f'<p class="m-say">{safe(f"Unimodality {tagged.seriation.unimodality:.2f}{p}.")}</p>')
+
+
+def draw_tagged(cat: Catalogue, found: SiteComparison, tagged: TaggedView, view: str) -> None:
     """One view of the tagged comparison."""
-    order = in_order(found)
     if view == "Motifs":
-        show(words.motif_html(tagged))
-        show(words.standing_html(tagged))
+        draw_grid(words.motif_grid(tagged), key="motifs")
+        if (standing := words.standing_grid(tagged)).rows:
+            draw_grid(standing, key="standing")
     elif view == "Similarity":
-        draw_figure(drawn.heat_map(tagged.similarity, order), words.pair_html(tagged))
+        draw_figure(drawn.heat_map(tagged.similarity, in_order(found)), words.pair_grid(tagged), key="pairs")
         if tagged.tree is not None:
-            show(words.figure_html(tree := drawn.tree_drawing(tagged.tree), svg(tree)))
+            show_figure(drawn.tree_drawing(tagged.tree), key="tree", height_px=320)
     elif view == "Order":
-        said = "in the order of the first axis" if tagged.seriation is not None else "in the order of the table"
-        draw_figure(drawn.battleship(tagged.table, order, said), words.motif_html(tagged))
-        if tagged.seriation is not None:
-            p = "" if tagged.seriation.p_value is None else f", p {tagged.seriation.p_value:.3f}"
-            show(f'<p class="m-say">{safe(f"Unimodality {tagged.seriation.unimodality:.2f}{p}.")}</p>')
+        draw_order(found, tagged)
     elif view == "Diversity":
-        draw_figure(drawn.rarefaction(tagged.curves, tagged.table.unit), words.rarefied_html(tagged))
-        show(words.diversity_html(tagged))
+        draw_figure(drawn.rarefaction(tagged.curves, tagged.table.unit), words.rarefied_grid(tagged), key="rarefaction")
+        draw_grid(words.diversity_grid(tagged), key="diversity")
     elif view == "Axes":
-        draw_figure(
-            drawn.biplot(tagged.ordination) if tagged.ordination is not None else None, words.points_html(tagged)
-        )
+        figure = drawn.biplot(tagged.ordination) if tagged.ordination is not None else None
+        draw_figure(figure, words.points_grid(tagged), key="axes")
+    elif view == ONE_SITE:
+        draw_one_site(cat, found, tagged)
     else:
         draw_ties(tagged)
+
+
+def draw_found(cat: Catalogue, found: SiteComparison, view: str) -> None:
+    """What was found, in the view that is open."""
+    show(f'<p class="m-say m-strong">{safe(words.standing(found))}</p>')
+    if view == UNTAGGED:
+        if found.untagged is not None:
+            show_figure(drawn.heat_map(found.untagged.similarity, found.untagged.similarity.sites), key="untagged")
+            draw_grid(words.untagged_grid(found.untagged), key="untagged")
+    elif found.tagged is not None:
+        draw_tagged(cat, found, found.tagged, view)
+    else:
+        empty_state(words.NO_TAGS, page_file="motifs/ui/pages/tagging.py", label="Tag sherds")
+    if found.notes:
+        with st.expander(f"Keep in mind ({len(found.notes)})", expanded=found.tagged is None):
+            show(lines(found.notes))
 
 
 def draw(cat: Catalogue | None) -> None:
@@ -120,21 +147,14 @@ def draw(cat: Catalogue | None) -> None:
         )
         return
     settings = draw_settings(cat)
-    view = (
-        st.segmented_control("View", VIEWS, default=VIEWS[0], key="sites_view", label_visibility="collapsed")
-        or VIEWS[0]
+    view = st.segmented_control(
+        "View", VIEWS, default=VIEWS[0], required=True, key=VIEW, label_visibility="collapsed", bind="query-params"
     )
-    found = _compared(cat, str(cat.folder), cat.version(), settings, analyst() or NAMELESS)
-    show(f'<p class="m-say m-strong">{safe(words.standing(found))}</p>')
-    if view == "Without tags":
-        if found.untagged is not None:
-            draw_figure(drawn.heat_map(found.untagged.similarity, found.untagged.similarity.sites), "")
-            show(words.untagged_html(found.untagged))
-    elif found.tagged is not None:
-        draw_tagged(found, found.tagged, view)
-    if found.notes:
-        with st.expander(f"Keep in mind ({len(found.notes)})", expanded=found.tagged is None):
-            show(lines(found.notes))
+    stamp = (str(cat.folder), cat.version(), bool(st.session_state.get(UNLOCKED)), settings)
+    by = analyst() or NAMELESS
+    found = prepared("sites", stamp, lambda progress: compare_sites(cat, settings, by=by, progress=progress))
+    if found is not None:
+        draw_found(cat, found, view)
 
 
 draw_page("Which motifs each site has, and how alike the sites are.", draw)
