@@ -257,8 +257,13 @@ def take_in_bag(cat: Catalogue, folder: Path, *, by: str) -> TakenBack:
 
 
 def _validate(folder: Path) -> None:
-    if any(path.is_symlink() for path in folder.rglob("*")):
-        raise InputError(f"'{folder}' holds links, which point out of the bag; export the collection again")
+    for path in folder.rglob("*"):
+        if path.is_symlink():
+            raise InputError(f"'{folder}' holds links, which point out of the bag; export the collection again")
+        if not (path.is_file() or path.is_dir()):
+            raise InputError(f"'{folder}' holds '{path.name}', which is no file; export the collection again")
+    if (folder / "fetch.txt").exists():
+        raise InputError(f"'{folder}' leaves files to be fetched from elsewhere, which is not done; export it whole")
     try:
         bagit.Bag(str(folder)).validate()
     except bagit.BagError as wrong:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+import struct
+import warnings
 import zipfile
+import zlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -24,6 +27,23 @@ MAX_FILE_BYTES = 60_000_000
 MAX_UNPACKED_BYTES = 400_000_000
 MAX_ROWS = 200_000
 DELIMITERS = (",", ";", "\t")
+# What a damaged or forged workbook makes its reader raise; XML that does not parse is a SyntaxError.
+_DAMAGE = (
+    zipfile.BadZipFile,
+    InvalidFileException,
+    SyntaxError,
+    OSError,
+    EOFError,
+    zlib.error,
+    struct.error,
+    LookupError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    OverflowError,
+    RuntimeError,
+    MemoryError,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +131,11 @@ def _excel(path: Path) -> tuple[list[str], list[SheetRow]]:
         with zipfile.ZipFile(path) as archive:
             if sum(entry.file_size for entry in archive.infolist()) > MAX_UNPACKED_BYTES:
                 raise InputError(f"'{path.name}' unpacks to more than {MAX_UNPACKED_BYTES / 1e6:.0f} MB; split it")
-        book = openpyxl.load_workbook(path, data_only=False)
-    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, EOFError) as error:
+        with warnings.catch_warnings():
+            # What the library does not keep (print areas, colours of cells) is nothing to a table of finds.
+            warnings.simplefilter("ignore")
+            book = openpyxl.load_workbook(path, data_only=False)
+    except _DAMAGE as error:
         raise InputError(f"'{path.name}' cannot be read as an Excel file; save it again as .xlsx or .csv") from error
     sheet = book.worksheets[0] if book.worksheets else None
     if sheet is None or sheet.max_row > MAX_ROWS:
