@@ -33,6 +33,7 @@ mending      place_sherd, withdraw_placement, placements, add_treatment, withdra
 vocabulary   terms, add_terms, replace_term, drop_term
 second look  add_second_look, second_looks, second_look, answer_second_look, second_answers
 contact      sherd_lines, tag_counts, lot_tallies
+lists        sherd_heads, catalogue_list, scales
 learners     keep_turn, turns, keep_answer, quiz_cards, quiz_answers
 records      save_record, save_records, withdraw_record, record, records, known_numbers
 restricted   restrict, lift_restriction, restrictions, withheld, unlock, seeing_all, covered_outlines
@@ -43,6 +44,7 @@ upkeep       version, history, undo, redo, next_undo, next_redo, check, backup
 
 from motifs.catalogue.comparanda import Citation, ComparandaListRow, ComparandaLists, ComparandumRow
 from motifs.catalogue.contact import ContactSheet, SherdFilter, SherdLine, SherdPage
+from motifs.catalogue.heads import CatalogueList, Heads, ListedTag, SherdHead
 from motifs.catalogue.joins import JoinWordRow, JoinWords
 from motifs.catalogue.labels import LabelRow, Labels
 from motifs.catalogue.learners import ExerciseTurnRow, Learners, QuizAnswerRow, QuizCardRow
@@ -90,6 +92,7 @@ class Catalogue(
     SecondLooks,
     SortingWords,
     ContactSheet,
+    Heads,
     Learners,
     Tallies,
     Records,
@@ -112,6 +115,7 @@ __all__ = [
     "AttributionRow",
     "BoxPx",
     "Catalogue",
+    "CatalogueList",
     "Citation",
     "ColumnShape",
     "ComparandaListRow",
@@ -125,6 +129,7 @@ __all__ = [
     "Json",
     "LabelRow",
     "LinkRow",
+    "ListedTag",
     "LockRow",
     "LotRow",
     "LotTally",
@@ -143,6 +148,7 @@ __all__ = [
     "SecondAnswerRow",
     "SecondLookRow",
     "SherdFilter",
+    "SherdHead",
     "SherdLine",
     "SherdPage",
     "SherdPiece",

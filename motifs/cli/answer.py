@@ -16,7 +16,8 @@ _NUMBER = re.compile(r"-|-?\d+(\.\d+)?")
 class Answer:
     """document: printed with --json; lines: printed without; warnings go to stderr either way.
 
-    then: called once all is printed, for a command that goes on.
+    then: called once all is printed, for a command that goes on. json_pieces: the document as JSON text already, for one that is
+    very long; printed one after another in place of `document`.
     """
 
     document: Mapping[str, object]
@@ -24,6 +25,7 @@ class Answer:
     warnings: Sequence[str] = ()
     exit_code: int = 0
     then: Callable[[], None] | None = None
+    json_pieces: Sequence[str] = ()
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[object]]) -> list[str]:

@@ -7,6 +7,7 @@ says what to do; 1 a defect, with a traceback. Nothing but the answer goes to st
 from __future__ import annotations
 
 import argparse
+import gc
 import importlib
 import io
 import json
@@ -69,6 +70,8 @@ MODULES = {"import": "import_"}
 """Modules of commands whose names Python keeps for itself."""
 
 DEFAULT_COLLECTION = Path("collection")
+COLLECT_EVERY = (100_000, 20, 20)
+"""Objects made before the youngest, and rounds before the older ones, are looked through for rings that can be let go."""
 INTERRUPTED = 128 + signal.SIGINT
 
 
@@ -137,6 +140,8 @@ def _add_common(parser: argparse.ArgumentParser, collection: object, as_json: ob
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command line; return the exit code."""
+    # Looking for rings of objects among the millions of a large answer, over and over, took as long as the answer.
+    gc.set_threshold(*COLLECT_EVERY)
     try:
         arguments = build_parser().parse_args(argv)
         UNLOCKING.set(arguments.unlock)
@@ -165,7 +170,11 @@ def _print_answer(answer: Answer, *, as_json: bool) -> None:
             stream.reconfigure(errors="backslashreplace")
     for warning in answer.warnings:
         print(f"warning: {_one_line(warning)}", file=sys.stderr)
-    if as_json:
+    if as_json and answer.json_pieces:
+        for piece in answer.json_pieces:
+            sys.stdout.write(piece)
+        sys.stdout.write("\n")
+    elif as_json:
         print(json.dumps(answer.document, allow_nan=False))
     else:
         for line in answer.lines:

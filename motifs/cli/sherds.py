@@ -25,25 +25,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> Answer:
     """List kept sherds in catalogue order."""
-    from motifs.workflows.listing import list_sherds
-
     with collection(arguments.collection) as cat:
         if arguments.measure:
             _measure(cat, arguments)
-        listed = list_sherds(cat, arguments.lot)
-    documents = [
-        {
-            "sherd": row.sherd,
-            "lot": row.lot,
-            "site": row.site,
-            "photo": row.photo,
-            "measurements": row.measurements,
-            "tags": [{"term": tag.term, "kind": tag.kind, "by": tag.by} for tag in row.tags],
-            "look": row.look,
-            "flags": list(row.flags),
-        }
-        for row in listed
-    ]
+        return _as_json(cat, arguments.lot) if arguments.json else _as_table(cat, arguments.lot)
+
+
+def _as_json(cat: Catalogue, lot: str | None) -> Answer:
+    from motifs.workflows.listing_text import list_as_json
+
+    listed = list_as_json(cat, lot)
+    pieces = ['{"sherds": [', ", ".join(listed.documents), "]}"]
+    return Answer({}, warnings=_unmeasured(listed.unmeasured, len(listed.documents)), json_pieces=pieces)
+
+
+def _as_table(cat: Catalogue, lot: str | None) -> Answer:
+    from motifs.workflows.listing import list_sherds
+
+    listed = list_sherds(cat, lot)
     rows = [
         [
             row.sherd,
@@ -57,10 +56,13 @@ def run(arguments: argparse.Namespace) -> Answer:
         ]
         for row in listed
     ]
-    absent = sum(not row.is_measured for row in listed)
-    warnings = [f"{absent} of {len(listed)} sherds are not measured yet; 'sherds --measure' does it"] if absent else []
+    warnings = _unmeasured(sum(not row.is_measured for row in listed), len(listed))
     head = ["sherd", "lot", "site", "photo", "area mm2", "max mm", "tags", "look at"]
-    return Answer({"sherds": documents}, [*table(head, rows), f"{len(listed)} sherds"], warnings)
+    return Answer({}, [*table(head, rows), f"{len(listed)} sherds"], warnings)
+
+
+def _unmeasured(absent: int, listed: int) -> list[str]:
+    return [f"{absent} of {listed} sherds are not measured yet; 'sherds --measure' does it"] if absent else []
 
 
 def _measure(cat: Catalogue, arguments: argparse.Namespace) -> None:

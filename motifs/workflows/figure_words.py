@@ -11,7 +11,7 @@ from motifs.workflows.figures import quality_flags
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from motifs.catalogue import Catalogue, RimRow, SherdRow, TagRow
+    from motifs.catalogue import Catalogue, ListedTag, RimRow, SherdRow, TagRow
     from motifs.workflows.figures import Figure
 
 SLIPPED = ("slip", "slipped", "slip-coated", "engobe")
@@ -37,7 +37,7 @@ def measured_lines(cat: Catalogue, sherd: SherdRow) -> tuple[FigureLine, ...]:
     return (*lines, *rim_lines(cat.rims(sherd.lot).get(sherd.number)))
 
 
-def has_slip(tags: Sequence[TagRow]) -> bool:
+def has_slip(tags: Sequence[TagRow | ListedTag]) -> bool:
     """Whether a person said that the sherd is slipped."""
     kinds = {"treatment", "technique"}
     return any(tag.kind in kinds and tag.term.casefold() in SLIPPED for tag in tags)

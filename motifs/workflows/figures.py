@@ -23,8 +23,14 @@ VERSION = "1"
 FIGURES = "figures"
 """Name of the measurement that holds every figure of a sherd."""
 
+LISTED = "listed"
+"""Under this name the figures stand, each as {"value", "unit", "sd"}."""
+
 SOFT_PX = 2.0
 """Blur above which a photograph is called soft, px; common practice, no source."""
+
+QUALITY = ("blur", "burnt_share", "blocked_share")
+"""Figures that say how well a sherd was photographed."""
 
 CLIPPED_SHARE = 0.01
 """Share of a face that may be burnt out or blocked up before it is told; common practice, no source."""
@@ -45,9 +51,14 @@ def shown_basis(scale: Scale | None) -> str:
 
 
 def pack_figures(figures: Mapping[str, Figure], basis: str) -> Measurement:
-    """All figures of a sherd as one measurement, with what they rest on."""
-    packed: dict[str, Json] = {name: [figure.value, figure.unit, figure.sd] for name, figure in figures.items()}
-    return Measurement({"basis": basis, "figures": packed})
+    """All figures of a sherd as one measurement, with what they rest on.
+
+    Each is kept just as lists of sherds show it, so that a list of fifty thousand need not take them apart.
+    """
+    packed: dict[str, Json] = {
+        name: {"value": figure.value, "unit": figure.unit, "sd": figure.sd} for name, figure in figures.items()
+    }
+    return Measurement({"basis": basis, LISTED: packed})
 
 
 def unpack_figures(measurement: Measurement | None, basis: str) -> dict[str, Figure] | None:
@@ -55,22 +66,32 @@ def unpack_figures(measurement: Measurement | None, basis: str) -> dict[str, Fig
     kept = measurement.value if measurement is not None else None
     if not isinstance(kept, dict) or not str(kept.get("basis")).startswith(basis):
         return None
-    figures = kept.get("figures")
-    if not isinstance(figures, dict):
+    listed, older = kept.get(LISTED), kept.get("figures")
+    if isinstance(listed, dict):
+        return {
+            name: Figure(one["value"], str(one["unit"]), one["sd"])
+            for name, one in listed.items()
+            if isinstance(one, dict)
+        }
+    if not isinstance(older, dict):
         return None
-    return {
-        name: Figure(parts[0], str(parts[1]), parts[2]) for name, parts in figures.items() if isinstance(parts, list)
-    }
+    # As they were kept before: three parts in a list.
+    return {name: Figure(parts[0], str(parts[1]), parts[2]) for name, parts in older.items() if isinstance(parts, list)}
 
 
 def quality_flags(figures: Mapping[str, Figure]) -> tuple[str, ...]:
     """What a photographer should mend, in words; empty: nothing."""
-    blur = figures.get("blur")
+    return flags_of({name: figures[name].value for name in QUALITY if name in figures})
+
+
+def flags_of(quality: Mapping[str, Json]) -> tuple[str, ...]:
+    """The same, from the values of the figures named in QUALITY alone."""
+    blur = quality.get("blur")
     told = []
-    if blur is not None and isinstance(blur.value, float) and blur.value > SOFT_PX:
-        told.append(f"soft: its outline is blurred by {blur.value:.1f} px")
+    if isinstance(blur, float) and blur > SOFT_PX:
+        told.append(f"soft: its outline is blurred by {blur:.1f} px")
     for name, words in (("burnt_share", "burnt out"), ("blocked_share", "blocked up")):
-        share = figures.get(name)
-        if share is not None and isinstance(share.value, float) and share.value > CLIPPED_SHARE:
-            told.append(f"{words}: {share.value:.0%} of the face")
+        share = quality.get(name)
+        if isinstance(share, float) and share > CLIPPED_SHARE:
+            told.append(f"{words}: {share:.0%} of the face")
     return tuple(told)

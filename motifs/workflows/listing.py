@@ -13,7 +13,7 @@ from motifs.workflows.figures import FIGURES, quality_flags, shown_basis, unpack
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from motifs.catalogue import Catalogue, Json, Measurement, RimRow, SherdRow, TagRow
+    from motifs.catalogue import Catalogue, Json, Measurement, RimRow, SherdHead, TagRow
     from motifs.records import Scale
 
 LONGEST_LISTED = 16
@@ -47,10 +47,10 @@ def list_sherds(cat: Catalogue, lot: str | None = None) -> tuple[ListedSherd, ..
     """Kept sherds in catalogue order, of the whole collection or of one lot (UnknownName)."""
     if lot is not None:
         cat.lot(lot)
-    sherds = cat.sherds(lot)
+    sherds = cat.sherd_heads(lot)
     numbers = [sherd.number for sherd in sherds]
     measured, tags, rims = cat.measurements_of(numbers), cat.tags_of(numbers), cat.rims(lot)
-    scales = {photo.photo_id: photo.scale for photo in cat.photos()}
+    scales = cat.scales()
     return tuple(
         _listed(
             sherd, measured[sherd.number], scales[sherd.photo_id], tags.get(sherd.number, ()), rims.get(sherd.number)
@@ -60,7 +60,7 @@ def list_sherds(cat: Catalogue, lot: str | None = None) -> tuple[ListedSherd, ..
 
 
 def _listed(
-    sherd: SherdRow,
+    sherd: SherdHead,
     measured: Mapping[str, Measurement],
     scale: Scale | None,
     tags: tuple[TagRow, ...],
@@ -79,7 +79,7 @@ def _listed(
         name = kept.replace("paste_", "slip_") if is_slipped else kept
         listed[name] = {"value": figure.value, "unit": figure.unit, "sd": figure.sd}
     if rim is not None:
-        listed.update(_rim(rim))
+        listed.update(listed_rim(rim))
     return ListedSherd(
         sherd.number,
         sherd.lot,
@@ -93,7 +93,8 @@ def _listed(
     )
 
 
-def _rim(rim: RimRow) -> dict[str, Json]:
+def listed_rim(rim: RimRow) -> dict[str, Json]:
+    """What a list says of a rim."""
     read = rim.reading
     return {
         "rim_diameter": {"value": read.diameter_mm, "unit": "mm", "sd": read.diameter_sd_mm, "method": read.method},

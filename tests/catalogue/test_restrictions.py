@@ -58,7 +58,8 @@ def readings(cat: Catalogue) -> dict[str, Callable[[], object]]:
     """Every public reading that gives rows without being told a sherd, called."""
     of_lot = ("sherd_numbers", "links", "attributions", "open_pairs", "locks", "join_words", "placements", "treatments")
     plain = ("sherds", "photos", "lots", "sites", "views", "rims", "labels", "records", "terms", "second_looks",
-             "comparanda_lists", "tag_counts", "lot_tallies", "quiz_answers", "is_empty", "version", "withheld")  # fmt: skip
+             "comparanda_lists", "tag_counts", "lot_tallies", "quiz_answers", "is_empty", "version", "withheld", "sherd_heads",
+             "catalogue_list", "scales")  # fmt: skip
     calls: dict[str, Callable[[], object]] = {name: getattr(cat, name) for name in plain}
     calls |= {name: lambda name=name: getattr(cat, name)(LOT) for name in of_lot}
     calls["sherd_lines"] = lambda: cat.sherd_lines(SherdFilter())
