@@ -152,6 +152,14 @@ class Tags(Word):
             found = connection.execute(newest).mappings().one_or_none()
             return None if found is None else self._proposal_row(found)
 
+    def has_proposal(self, lot: str, kind: str) -> bool:
+        """Whether there is a proposal of a kind for a lot, without reading it; UnknownName for the lot."""
+        with self._reading() as connection:
+            query = select(t.proposal.c.id).where(
+                t.proposal.c.lot_id == lot_id_of(connection, lot), t.proposal.c.kind == kind
+            )
+            return connection.scalar(query.limit(1)) is not None
+
     def _proposal_row(self, row: RowMapping) -> ProposalRow:
         later = select(func.count()).where(
             t.event.c.lot_id == row["lot_id"],

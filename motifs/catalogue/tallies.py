@@ -19,7 +19,8 @@ class LotTally:
     """What was done in a lot and what waits, in numbers.
 
     to_look: outlines that ask for a look. without_scale: photographs without one. tagged: sherds with any tag. judged: sherds with a
-    person's attribution. labels: numbers read and not settled. views: pairings of a turned-over sherd that ask for a look.
+    person's attribution. labels: numbers read and not settled. views: pairings of a turned-over sherd that ask for a look. compared:
+    sherds for which a comparandum was kept.
     """
 
     to_look: int = 0
@@ -28,6 +29,7 @@ class LotTally:
     judged: int = 0
     labels: int = 0
     views: int = 0
+    compared: int = 0
 
 
 class Tallies(Store):
@@ -50,6 +52,7 @@ def _conditions() -> dict[str, ColumnElement[bool]]:
     tagged = select(t.tag.c.sherd_id).where(t.tag.c.is_active)
     judged = select(t.attribution.c.sherd_id).where(t.attribution.c.is_active)
     labels = select(t.label.c.sherd_id).where(t.label.c.state == "proposed")
+    compared = select(t.comparanda_entry.c.query_id).where(t.comparanda_entry.c.is_active)
     views = select(t.view.c.sherd_id).where(t.view.c.standing == "look", t.view.c.sherd_id.is_not(None))
     return {
         "to_look": t.sherd.c.look.is_not(None),
@@ -57,6 +60,7 @@ def _conditions() -> dict[str, ColumnElement[bool]]:
         "judged": t.sherd.c.id.in_(judged),
         "labels": t.sherd.c.id.in_(labels),
         "views": t.sherd.c.id.in_(views),
+        "compared": t.sherd.c.id.in_(compared),
     }
 
 

@@ -6,12 +6,17 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from motifs.catalogue import LotTally
+from motifs.workflows.joins import KIND as JOINS
+from motifs.workflows.kept_reports import is_current, report_mark
 from motifs.workflows.table import lay_out_table
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from motifs.catalogue import Catalogue, LotRow
+
+
+NO_REPORT, STALE, CURRENT = "none", "stale", "current"
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +26,8 @@ class LotStanding:
     to_look: outlines that ask for a look. without_scale: photographs without one. vessels: on the table now, None before
     the first sort; vessels_range: what the evidence does not rule out. judged: sherds that lie where a person put them. tagged: sherds
     with any tag. labels: numbers read and not settled. views: pairings of turned-over sherds that ask for a look. accepted: vessels
-    of which a person judged every sherd.
+    of which a person judged every sherd. joins_matched: edges were matched; joins_judged: joins a person spoke on; laid: sherds laid
+    by hand. compared: sherds with a kept comparandum. report: one of NO_REPORT, STALE, CURRENT.
     """
 
     lot: str
@@ -40,6 +46,11 @@ class LotStanding:
     labels: int = 0
     views: int = 0
     accepted: int = 0
+    joins_matched: bool = False
+    joins_judged: int = 0
+    laid: int = 0
+    compared: int = 0
+    report: str = NO_REPORT
 
 
 def lots_at_a_glance(cat: Catalogue, lots: Sequence[LotRow] | None = None) -> tuple[LotStanding, ...]:
@@ -69,4 +80,16 @@ def _standing(cat: Catalogue, lot: LotRow, tally: LotTally) -> LotStanding:
         labels=tally.labels,
         views=tally.views,
         accepted=sum(vessel.is_accepted for vessel in table.vessels),
+        joins_matched=cat.has_proposal(lot.name, JOINS),
+        joins_judged=len(cat.join_words(lot.name)),
+        laid=len(cat.placements(lot.name)),
+        compared=tally.compared,
+        report=_report(cat, lot.name),
     )
+
+
+def _report(cat: Catalogue, lot: str) -> str:
+    mark = report_mark(cat, lot=lot)
+    if mark is None:
+        return NO_REPORT
+    return CURRENT if is_current(cat, mark) else STALE

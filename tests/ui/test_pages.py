@@ -66,8 +66,18 @@ def test_lots_are_told_with_what_waits(page: Opener, cat: Catalogue) -> None:
 
 def test_lots_are_sifted(page: Opener, collection: Path) -> None:
     at = page("lots")
-    at.text_input[1].set_value("5*3").run()
+    at.text_input(key="find").set_value("5*3").run()
     assert "1 lot of 2" in shown(at)
+    at.selectbox(key="with").set_value("backs or numbers to settle").run()
+    assert "0 lots of 2" in shown(at)
+    assert "No lot is like that." in shown(at)
+
+
+def test_every_stage_of_a_lot_is_a_way_to_its_page(page: Opener, collection: Path) -> None:
+    labels = [link.label for link in page("lots").get("page_link")]
+    for name in ("Photographs", "Outlines", "Tags", "Vessels", "Layout", "Comparanda", "Sites", "Report"):
+        assert labels.count(name) == 2
+    assert labels.count("Practice") == 1
 
 
 def test_photographs_come_in(page: Opener, collection: Path, cat: Catalogue, tray: Path) -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from motifs.catalogue import LotRow, LotTally
 from motifs.ui.presenters import lots, sorting, table_views, wall
+from motifs.workflows import overview
 from motifs.workflows.counts import CountLine, LotCounts
 from motifs.workflows.evidence_map import LotMap, MapPoint
 from motifs.workflows.overview import LotStanding
@@ -49,13 +50,54 @@ def test_everything_that_waits_is_listed_in_order() -> None:
     assert lots.waiting(replace(STANDING, judged=4, questions=0, tagged=4)) == ()
 
 
-def test_stages_are_shares_with_their_numbers_in_words() -> None:
-    told = lots.stages_html(replace(STANDING, tagged=1, to_look=4))
-    assert "0 of 4 outlines looked over" in told
-    assert "1 of 4 sherds tagged" in told
-    assert "3 of 4 sherds with a vessel" in told
-    assert 'style="width:25%"' in told
-    assert lots.stages_html(replace(STANDING, sherds=0)) == ""
+def test_stages_go_from_photographs_to_report() -> None:
+    some = replace(STANDING, tagged=1, to_look=4, accepted=1, joins_matched=True, compared=2, report=overview.STALE)
+    told = {stage.name: (stage.words, stage.page) for stage in lots.stages(some)}
+    assert told == {
+        "Photographs": ("1", "photographs"),
+        "Outlines": ("0 of 4 looked over", "photographs"),
+        "Tags": ("1 of 4 tagged", "tagging"),
+        "Vessels": ("1 of 2 accepted, 1 unassigned", "sorting_table"),
+        "Layout": ("joins proposed", "layout"),
+        "Comparanda": ("kept for 2 sherds", "comparanda"),
+        "Sites": ("S", "sites"),
+        "Report": ("older than the record", "report"),
+    }
+    html = lots.stages_html(some)
+    assert 'style="width:25%"' in html
+    assert html.count("<li>") == len(told)
+
+
+def test_nothing_is_done_in_a_lot_without_anything() -> None:
+    empty = overview.LotStanding("L", None, 0, 0, 0, 0, None, None, 0, 0, 0, False)
+    assert [stage.share for stage in lots.stages(empty)] == [0.0] * 8
+    assert {stage.name: stage.words for stage in lots.stages(empty)}["Sites"] == "no site recorded"
+
+
+@pytest.mark.parametrize(
+    ("change", "words", "share"),
+    [
+        ({"joins_matched": False}, "edges not matched yet", 0.0),
+        ({"joins_judged": 1}, "1 join judged", 1.0),
+        ({"laid": 3}, "joins proposed, 3 laid by hand", 1.0),
+    ],
+)
+def test_the_layout_counts_as_done_when_a_person_spoke(change: dict[str, object], words: str, share: float) -> None:
+    stage = lots.stages(replace(STANDING, **{"joins_matched": True, **change}))[4]  # type: ignore[arg-type]
+    assert (stage.words, stage.share) == (words, share)
+
+
+def test_lots_are_sifted_by_what_waits() -> None:
+    rows = [LotRow(name, "S", 4, 1) for name in ("a", "b")]
+    tallies = {"a": LotTally(to_look=1, tagged=4, judged=4), "b": LotTally(views=1, judged=2)}
+    found = {kind: [lot.name for lot in lots.sifted(rows, tallies, "", lots.AS_CAME, kind)] for kind in lots.WAITS}
+    assert found == {
+        lots.ALL: ["a", "b"],
+        lots.OUTLINES: ["a"],
+        lots.BACKS: ["b"],
+        lots.UNTAGGED: ["b"],
+        lots.UNJUDGED: ["b"],
+    }
 
 
 def test_lots_are_sifted_and_ordered() -> None:

@@ -5,16 +5,31 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from motifs.catalogue import LotTally
 from motifs.ui.presenters.text import counted, safe
+from motifs.workflows.overview import CURRENT, NO_REPORT, STALE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from motifs.catalogue import LotRow, LotTally
+    from motifs.catalogue import LotRow
     from motifs.workflows.overview import LotStanding
 
 PHOTOGRAPHS, CONFIRMING, SORTING, TAGGING = "photographs", "confirming", "sorting_table", "tagging"
+LAYOUT, COMPARANDA, SITES, REPORT = "layout", "comparanda", "sites", "report"
 ORDERS = AS_CAME, BY_NAME, BY_SITE, MOST_TO_DO = ("as they came in", "name", "site", "most to do")
+
+WAITS = ALL, OUTLINES, BACKS, UNTAGGED, UNJUDGED = (
+    "all",
+    "outlines or scales to look at",
+    "backs or numbers to settle",
+    "sherds without a tag",
+    "sherds on nobody's word",
+)
+"""Kinds of what waits, by which lots are shown."""
+
+REPORTS = {NO_REPORT: "none yet", STALE: "older than the record", CURRENT: "up to date"}
+REPORT_SHARES = {NO_REPORT: 0.0, STALE: 0.5, CURRENT: 1.0}
 
 WAY_THROUGH = (
     (
@@ -40,11 +55,12 @@ class NextStep:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """How far one kind of work has got."""
+    """How far one kind of work has got. share: 0..1 of it done. page: file name of the page where it is done."""
 
+    name: str
     words: str
-    done: int
-    of: int
+    share: float
+    page: str
 
 
 def waiting(lot: LotStanding) -> tuple[NextStep, ...]:
@@ -75,39 +91,63 @@ def next_step(lot: LotStanding) -> NextStep:
 
 
 def stages(lot: LotStanding) -> tuple[Stage, ...]:
-    """How far the lot has got, kind by kind."""
+    """How far the lot has got, from photographs to report."""
     return (
-        Stage("outlines looked over", lot.sherds - lot.to_look, lot.sherds),
-        Stage("sherds tagged", lot.tagged, lot.sherds),
-        Stage("sherds with a vessel", lot.sherds - lot.unassigned if lot.vessels is not None else 0, lot.sherds),
-        Stage("sherds on a person's word", lot.judged, lot.sherds),
-    )
+        _photographs(lot),
+        Stage("Outlines", _of(lot.sherds - lot.to_look, lot.sherds, "looked over"), _share(lot.sherds - lot.to_look, lot.sherds), PHOTOGRAPHS),
+        Stage("Tags", _of(lot.tagged, lot.sherds, "tagged"), _share(lot.tagged, lot.sherds), TAGGING),
+        _sorting(lot),
+        _layout(lot),
+        Stage("Comparanda", f"kept for {counted(lot.compared, 'sherd')}" if lot.compared else "none kept yet", float(lot.compared > 0), COMPARANDA),
+        Stage("Sites", lot.site or "no site recorded", float(lot.site is not None), SITES),
+        Stage("Report", REPORTS[lot.report], REPORT_SHARES[lot.report], REPORT),
+    )  # fmt: skip
+
+
+def _photographs(lot: LotStanding) -> Stage:
+    words = f"{lot.photos or 'none yet'}" + (f", {lot.without_scale} without scale" if lot.without_scale else "")
+    return Stage("Photographs", words, _share(lot.photos - lot.without_scale, lot.photos), PHOTOGRAPHS)
+
+
+def _sorting(lot: LotStanding) -> Stage:
+    if lot.vessels is None:
+        return Stage("Vessels", "not sorted yet", 0.0, SORTING)
+    words = f"{lot.accepted} of {lot.vessels} accepted" + (f", {lot.unassigned} unassigned" if lot.unassigned else "")
+    return Stage("Vessels", words, 0.5 + 0.5 * _share(lot.judged, lot.sherds), SORTING)
+
+
+def _layout(lot: LotStanding) -> Stage:
+    if not lot.joins_matched:
+        return Stage("Layout", "edges not matched yet", 0.0, LAYOUT)
+    judged = f"{counted(lot.joins_judged, 'join')} judged" if lot.joins_judged else "joins proposed"
+    words = judged + (f", {lot.laid} laid by hand" if lot.laid else "")
+    return Stage("Layout", words, 1.0 if lot.joins_judged or lot.laid else 0.5, LAYOUT)
+
+
+def _of(done: int, total: int, words: str) -> str:
+    return f"{done} of {total} {words}" if total else "no sherds yet"
+
+
+def _share(done: int, total: int) -> float:
+    return done / total if total else 0.0
 
 
 def stages_html(lot: LotStanding) -> str:
-    """The stages as bars with their numbers in words; nothing for a lot without sherds."""
-    if lot.sherds == 0:
-        return ""
+    """The stages as bars with their state in words, one line each, beside the links of the same order."""
     return f'<ul class="m-stages">{"".join(_stage(stage) for stage in stages(lot))}</ul>'
 
 
 def _stage(stage: Stage) -> str:
-    width = round(100 * stage.done / stage.of) if stage.of else 0
+    words = safe(stage.words)
     return (
-        f'<li><span class="m-gauge" aria-hidden="true"><i style="width:{width}%"></i></span>'
-        f"<span>{stage.done} of {stage.of} {safe(stage.words)}</span></li>"
+        f'<li><span class="m-gauge" aria-hidden="true"><i style="width:{round(100 * stage.share)}%"></i></span>'
+        f'<span class="m-line" title="{words}">{words}</span></li>'
     )
 
 
-def standing_facts(lot: LotStanding) -> list[tuple[str, object]]:
-    """Names and values of one lot."""
-    return [
-        ("Site", lot.site or "not recorded"),
-        ("Photographs", lot.photos),
-        ("Sherds", lot.sherds),
-        ("Vessels", _vessels(lot)),
-        ("Accepted", lot.accepted or None),
-    ]
+def standing_words(lot: LotStanding) -> str:
+    """One lot in a line: where from, how many sherds, how many vessels."""
+    return f"{lot.site or 'site not recorded'} · {counted(lot.sherds, 'sherd')} · {_vessels(lot)}"
 
 
 def way_html() -> str:
@@ -120,13 +160,24 @@ def _vessels(lot: LotStanding) -> str:
     if lot.vessels is None or lot.vessels_range is None:
         return "not sorted yet"
     low, high = lot.vessels_range
-    return f"{lot.vessels}" if low == high else f"{lot.vessels} (evidence allows {low} to {high})"
+    number = counted(lot.vessels, "vessel")
+    return number if low == high else f"{number} (evidence allows {low} to {high})"
 
 
-def sifted(lots: Sequence[LotRow], tallies: Mapping[str, LotTally], words: str, order: str) -> list[LotRow]:
-    """Lots whose name or site holds the words, in the order asked for; most to do: most sherds on nobody's word first."""
+def sifted(
+    lots: Sequence[LotRow], tallies: Mapping[str, LotTally], words: str, order: str, waits_for: str = ALL
+) -> list[LotRow]:
+    """Lots whose name or site holds the words and in which something of a kind waits, in the order asked for.
+
+    Most to do: most sherds on nobody's word first.
+    """
     wanted = words.casefold().strip()
-    kept = [lot for lot in lots if wanted in lot.name.casefold() or wanted in (lot.site or "").casefold()]
+    kept = [
+        lot
+        for lot in lots
+        if (wanted in lot.name.casefold() or wanted in (lot.site or "").casefold())
+        and _waits(lot, tallies.get(lot.name, LotTally()), waits_for)
+    ]
     if order == BY_NAME:
         return sorted(kept, key=lambda lot: lot.name.casefold())
     if order == BY_SITE:
@@ -134,6 +185,17 @@ def sifted(lots: Sequence[LotRow], tallies: Mapping[str, LotTally], words: str, 
     if order == MOST_TO_DO:
         return sorted(kept, key=lambda lot: (_judged(tallies, lot) - lot.sherds, lot.name.casefold()))
     return kept
+
+
+def _waits(lot: LotRow, tally: LotTally, kind: str) -> bool:
+    """Whether something of a kind waits in a lot."""
+    waits = {
+        OUTLINES: tally.to_look > 0 or tally.without_scale > 0,
+        BACKS: tally.views > 0 or tally.labels > 0,
+        UNTAGGED: tally.tagged < lot.sherds,
+        UNJUDGED: tally.judged < lot.sherds,
+    }
+    return waits.get(kind, True)
 
 
 def _judged(tallies: Mapping[str, LotTally], lot: LotRow) -> int:
