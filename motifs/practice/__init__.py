@@ -17,7 +17,7 @@ Colours are linear light unless a name says rgb (8-bit sRGB). Lengths carry thei
 from motifs.practice.breaking import Fragment, break_pot
 from motifs.practice.camera import Lens, Light
 from motifs.practice.families import DRAWN_FAMILIES, FAMILIES, Family, family_named, family_numbered, family_split
-from motifs.practice.lots import Exercise, PracticeLot, make_exercise, make_lot, open_answer
+from motifs.practice.lots import Exercise, PracticeLot, exercise_place, make_exercise, make_lot, open_answer
 from motifs.practice.marking import SortingMark, mark_sorting
 from motifs.practice.photos import PhotoSettings, PracticePhoto, SherdTruth, photograph
 from motifs.practice.pots import PaintedPot, paint_pot
@@ -43,6 +43,7 @@ __all__ = [
     "SherdTruth",
     "SortingMark",
     "break_pot",
+    "exercise_place",
     "family_named",
     "family_numbered",
     "family_split",

@@ -22,9 +22,11 @@ from motifs.practice.pots import PaintedPot, paint_pot
 from motifs.practice.trays import BACKDROPS, BAR_DESIGNS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from motifs.practice.families import Family
+
+    Progress = Callable[[str, int, int], None]
 
 SMALLEST_SHERD_MM2 = 220.0
 SHERDS_A_TRAY = 15
@@ -64,6 +66,7 @@ def make_lot(
     settings: PhotoSettings | None = None,
     px_per_mm: float = POT_PX_PER_MM,
     lost: float | None = None,
+    progress: Progress | None = None,
 ) -> PracticeLot:
     """Paint, break, mix and photograph a lot.
 
@@ -78,6 +81,7 @@ def make_lot(
     settings : what the photographs share; drawn from the seed where None
     px_per_mm : resolution of the painted surface; give at least that of the photographs
     lost : share of each pot's pieces that is missing, 0 to 0.8; 0.05 to 0.25, drawn for each pot, when None
+    progress : told (stage, done, total) after each pot painted and each tray photographed
 
     Raises
     ------
@@ -97,8 +101,10 @@ def make_lot(
         painted.append(
             paint_pot(one, families=families, px_per_mm=px_per_mm, alike_to=model, alike=alike, technique=how)
         )
+        if progress is not None:
+            progress("painting pots", k + 1, pots)
     broken, kept = _broken(rng, tuple(painted), sherds, lost)
-    photos = _photographed(rng, tuple(painted), broken, kept, settings or PhotoSettings())
+    photos = _photographed(rng, tuple(painted), broken, kept, settings or PhotoSettings(), progress)
     return PracticeLot(seed, alike, photos, tuple(painted), broken, kept)
 
 
@@ -126,6 +132,7 @@ def _photographed(
     broken: tuple[tuple[Fragment, ...], ...],
     kept: tuple[tuple[int, int], ...],
     wish: PhotoSettings,
+    progress: Progress | None,
 ) -> tuple[PracticePhoto, ...]:
     """Photograph a lot tray by tray: one backdrop, bar and camera, the light of another moment each time."""
     trays = max(round(len(kept) / SHERDS_A_TRAY), 1)
@@ -145,6 +152,8 @@ def _photographed(
         light = wish.light or draw_light(rng)
         one = replace(shared, light=light, lens=lens)
         photos.append(photograph(pieces, int(rng.integers(1 << 31)), one, pots=pots))
+        if progress is not None:
+            progress("photographing sherds", len(photos), trays)
     return tuple(photos)
 
 
@@ -238,6 +247,7 @@ def make_exercise(
     sherds: int = 60,
     techniques: Sequence[str] | None = None,
     lost: float | None = None,
+    progress: Progress | None = None,
 ) -> Exercise:
     """Write the photographs of an exercise and its answer, sealed so that nobody reads it by accident.
 
@@ -245,7 +255,7 @@ def make_exercise(
     ----------
     folder : where the exercise's own folder is made
     name : of the exercise; letters, digits, "-", "_" and spaces
-    pots, alike, seed, sherds, techniques, lost : as in make_lot
+    pots, alike, seed, sherds, techniques, lost, progress : as in make_lot
 
     Raises
     ------
@@ -254,16 +264,22 @@ def make_exercise(
     InputError
         As make_lot.
     """
+    place = exercise_place(folder, name)
+    lot = make_lot(seed, pots, alike, sherds=sherds, techniques=techniques, lost=lost, progress=progress)
+    files = write_photos(place, lot.photos)
+    answer = place / "answer.sealed.json"
+    answer.write_text(json.dumps(seal(lot.truth | {"name": name}), indent=1) + "\n", encoding="utf-8")
+    return Exercise(tuple(files), answer)
+
+
+def exercise_place(folder: Path, name: str) -> Path:
+    """Return where an exercise of that name will lie; NameRefused where it cannot be named so, or there is one."""
     if not name.strip() or not all(letter.isalnum() or letter in "-_ " for letter in name):
         raise NameRefused(f"An exercise cannot be named {name!r}: use letters, digits, '-', '_' and spaces.")
     place = Path(folder) / name.strip()
     if place.exists():
         raise NameRefused(f"There is already an exercise {name!r} in {folder}: take another name.")
-    lot = make_lot(seed, pots, alike, sherds=sherds, techniques=techniques, lost=lost)
-    files = write_photos(place, lot.photos)
-    answer = place / "answer.sealed.json"
-    answer.write_text(json.dumps(seal(lot.truth | {"name": name}), indent=1) + "\n", encoding="utf-8")
-    return Exercise(tuple(files), answer)
+    return place
 
 
 def seal(answer: dict[str, Any]) -> dict[str, str]:

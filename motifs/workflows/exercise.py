@@ -173,7 +173,7 @@ def mark_exercise(
     UnknownName
         A sherd that the exercise does not have.
     """
-    pot_of = _pots(exercise)
+    pot_of = pots_of_pieces(exercise)
     given = {key: pile for key, pile in piles.items() if pile}
     own = _marked(exercise, piles)
     computed = machine_piles(exercise)
@@ -206,7 +206,7 @@ def hint(exercise: OpenExercise, piles: Mapping[str, str | None], number: int) -
         strongest = [found[0] for found in mark.cues.values() if found]
         names = ", ".join(dict.fromkeys(cue.name for cue in strongest)) or "nothing that can be seen"
         return f"Look at: {names}."
-    pot_of = _pots(exercise)
+    pot_of = pots_of_pieces(exercise)
     by_pile: dict[str, set[int]] = {}
     for key, pile in piles.items():
         if pile:
@@ -264,7 +264,8 @@ def write_piles(file: Path, piles: Mapping[str, str | None]) -> None:
     write_atomically(file, stream.getvalue().encode("utf-8-sig"), is_lasting=True)
 
 
-def _pots(exercise: OpenExercise) -> dict[str, int]:
+def pots_of_pieces(exercise: OpenExercise) -> dict[str, int]:
+    """The answer: the pot of every sherd by its key, pots numbered from 0. Shown after the mark only."""
     keys = {(piece.photo, piece.number): piece.key for piece in exercise.pieces}
     return {
         keys[place, int(sherd["number"])]: int(sherd["pot"])

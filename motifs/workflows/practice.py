@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import tempfile
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from motifs.catalogue.files import write_atomically
+from motifs.catalogue.files import PARTIAL_PREFIX, write_atomically
 from motifs.errors import CollectionNotWritable, InputError
-from motifs.practice import TECHNIQUES, make_exercise
+from motifs.practice import TECHNIQUES, Exercise, exercise_place, make_exercise
 from motifs.workflows.cut_out import cut_out_pdf
 from motifs.workflows.exercise import open_exercise, write_piles
 
 if TYPE_CHECKING:
-    from motifs.practice import Exercise
+    from collections.abc import Iterator
+
+    from motifs.workflows import Progress
 
 CUT_OUT = "cut_out.pdf"
 PILES = "piles.csv"
@@ -45,14 +48,18 @@ def prepare_exercise(
     alike: float = 0.5,
     seed: int = 0,
     settings: ExerciseSettings | None = None,
+    progress: Progress | None = None,
 ) -> Exercise:
     """Write photographs, sealed answer, cut-out sheet and an empty list of piles into a folder of its own under `folder`.
+
+    The folder appears when everything in it is written: what is stopped before leaves nothing.
 
     Parameters
     ----------
     folder : made if it is not there.
     name : of the exercise and of its folder.
     pots, alike, seed : as in ExerciseSettings, where no settings are given.
+    progress : told of every pot and photograph.
 
     Raises
     ------
@@ -66,24 +73,45 @@ def prepare_exercise(
     wish = settings or ExerciseSettings(pots, alike, seed)
     if wish.technique is not None and wish.technique not in TECHNIQUES:
         raise InputError(f"'{wish.technique}' is no technique of practice pots; choose one of {', '.join(TECHNIQUES)}")
+    place = exercise_place(folder, name)
     try:
-        made = make_exercise(
-            folder,
-            name,
-            wish.pots,
-            wish.alike,
-            wish.seed,
-            sherds=wish.sherds,
-            lost=wish.lost,
-            techniques=None if wish.technique is None else (wish.technique,),
-        )
-        place = made.answer.parent
-        opened = open_exercise(place)
-        with tempfile.TemporaryDirectory() as scratch:
-            write_atomically(place / CUT_OUT, cut_out_pdf(opened, Path(scratch)), is_lasting=True)
-        write_piles(place / PILES, {piece.key: None for piece in opened.pieces})
+        with _scratch_in(folder) as scratch:
+            made = _written(scratch, name, wish, progress)
+            made.answer.parent.rename(place)
     except OSError as reason:
         raise CollectionNotWritable(
             f"cannot write to '{folder}' ({reason.strerror}); name another folder with --into"
         ) from reason
+    return Exercise(tuple(place / photo.name for photo in made.photos), place / made.answer.name)
+
+
+def _written(scratch: Path, name: str, wish: ExerciseSettings, progress: Progress | None) -> Exercise:
+    made = make_exercise(
+        scratch,
+        name,
+        wish.pots,
+        wish.alike,
+        wish.seed,
+        sherds=wish.sherds,
+        lost=wish.lost,
+        techniques=None if wish.technique is None else (wish.technique,),
+        progress=progress,
+    )
+    opened = open_exercise(made.answer.parent)
+    with tempfile.TemporaryDirectory() as pages:
+        write_atomically(made.answer.parent / CUT_OUT, cut_out_pdf(opened, Path(pages)), is_lasting=True)
+    write_piles(made.answer.parent / PILES, {piece.key: None for piece in opened.pieces})
     return made
+
+
+@contextmanager
+def _scratch_in(folder: Path) -> Iterator[Path]:
+    """A hidden folder on the same disk, gone afterwards; `folder` too where it was made for nothing."""
+    was_there = folder.exists()
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        with tempfile.TemporaryDirectory(prefix=PARTIAL_PREFIX, dir=folder) as scratch:
+            yield Path(scratch)
+    finally:
+        if not was_there and not any(folder.iterdir()):
+            folder.rmdir()

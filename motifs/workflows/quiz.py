@@ -10,8 +10,10 @@ import csv
 import io
 import json
 import random
+import tempfile
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from motifs.catalogue import QuizCardRow
@@ -23,9 +25,9 @@ from motifs.workflows.pictures import sherd_pictures
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from motifs.catalogue import Catalogue
+    from motifs.workflows import Progress
 
 KINDS: Final = ("motif", "technique", "symmetry")
 """Kinds of tags that are asked."""
@@ -84,7 +86,7 @@ def quiz_cards(cat: Catalogue, kind: str | None = None) -> tuple[QuizCard, ...]:
     """
     if kind is not None and kind not in KINDS:
         raise InputError(f"'{kind}' is no kind of quiz; choose one of {', '.join(KINDS)}")
-    numbers = [sherd.number for sherd in cat.sherds()]
+    numbers = [number for lot in cat.lots() for number in cat.sherd_numbers(lot.name)]
     cards = []
     for number, tags in cat.tags_of(numbers).items():
         for asked in KINDS if kind is None else (kind,):
@@ -153,8 +155,10 @@ def answer_question(
     return QuizOutcome(is_right, card.term, card.tagged_by, box, due_on)
 
 
-def write_bank(cat: Catalogue, folder: Path, *, kind: str | None = None) -> int:
+def write_bank(cat: Catalogue, folder: Path, *, kind: str | None = None, progress: Progress | None = None) -> int:
     """Write every question with its picture into a new folder: questions.csv, questions.json and pictures/.
+
+    The folder appears when everything in it is written: what is stopped before leaves nothing.
 
     Returns
     -------
@@ -172,22 +176,32 @@ def write_bank(cat: Catalogue, folder: Path, *, kind: str | None = None) -> int:
         raise InputError("nothing can be asked yet: tag sherds with two terms or more of one kind first")
     if folder.exists():
         raise InputError(f"'{folder}' is there already and is not overwritten; give the question bank another folder")
-    numbers = sorted({card.sherd for card in cards})
-    files = {number: f"pictures/{place:04d}.webp" for place, number in enumerate(numbers, start=1)}
-    rows = [_bank_row(cat, cards, card, files[card.sherd]) for card in cards]
     try:
-        (folder / "pictures").mkdir(parents=True)
-        for sherd, shown in sherd_pictures(cat, [cat.sherd(n) for n in numbers], px_per_mm=BANK_PX_PER_MM):
-            write_atomically(folder / files[sherd.number], shown.webp, is_lasting=True)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".new-", dir=folder.parent) as scratch:
+            _write_bank(cat, Path(scratch) / "bank", cards, progress)
+            (Path(scratch) / "bank").rename(folder)
     except OSError as problem:
         raise CollectionNotWritable(
             f"'{folder}' cannot be written ({problem.strerror}); name another place"
         ) from problem
+    return len(cards)
+
+
+def _write_bank(cat: Catalogue, folder: Path, cards: Sequence[QuizCard], progress: Progress | None) -> None:
+    numbers = sorted({card.sherd for card in cards})
+    files = {number: f"pictures/{place:04d}.webp" for place, number in enumerate(numbers, start=1)}
+    (folder / "pictures").mkdir(parents=True)
+    pictures = sherd_pictures(cat, [cat.sherd(n) for n in numbers], px_per_mm=BANK_PX_PER_MM)
+    for done, (sherd, shown) in enumerate(pictures, start=1):
+        write_atomically(folder / files[sherd.number], shown.webp, is_lasting=True)
+        if progress is not None:
+            progress("drawing the questions", done, len(numbers))
+    rows = [_bank_row(cat, cards, card, files[card.sherd]) for card in cards]
     write_atomically(
         folder / "questions.json", json.dumps(rows, ensure_ascii=False, indent=1).encode(), is_lasting=True
     )
     write_atomically(folder / "questions.csv", _csv(rows).encode("utf-8-sig"), is_lasting=True)
-    return len(rows)
 
 
 def _options(cat: Catalogue, cards: Sequence[QuizCard], kind: str, term: str, seed: str) -> tuple[str, ...]:
