@@ -22,6 +22,24 @@ A message says what is wrong, with which file or value, and what to do next. Def
 Python exceptions and end with exit code 1.
 """
 
+import errno
+
+DISK_REFUSES = frozenset(
+    {errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOSPC, errno.EDQUOT, errno.ENOTDIR, errno.EFBIG}
+)
+"""What an operating system says where a place cannot be written to: rights, a read-only disk, no space, too large a file."""
+DISK_IS_FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS})
+"""Of these, what can meet any step of any work, also in the system's folder for temporary files."""
+
+
+def disk_words(wrong: OSError) -> str | None:
+    """One line for a full or read-only disk that no step expected; None for another error of the operating system."""
+    if wrong.errno not in DISK_IS_FULL:
+        return None
+    where = f" at '{wrong.filename}'" if wrong.filename else ""
+    reason = (wrong.strerror or "no space left").lower()
+    return f"the disk refuses{where} ({reason}); free some space and do it again, nothing of this step was kept"
+
 
 class MotifsError(Exception):
     """Base of every error raised on purpose."""

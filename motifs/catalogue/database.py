@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import errno
 import json
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, cast
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, exc, make_url, text
 
-from motifs.errors import CollectionDamaged, CollectionError, CollectionNotWritable
+from motifs.errors import DISK_REFUSES, CollectionDamaged, CollectionError, CollectionNotWritable
 
 if TYPE_CHECKING:
     import sqlite3
@@ -34,7 +33,6 @@ _REASONS = {
     "SQLITE_LOCKED": "another program has been writing to it for long",
 }
 _DAMAGE = ("SQLITE_CORRUPT", "SQLITE_NOTADB")
-_UNWRITABLE_ERRNO = frozenset({errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOSPC, errno.EDQUOT, errno.ENOTDIR})
 
 
 def _to_json(value: object) -> str:
@@ -158,7 +156,7 @@ def writable(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        if error.errno not in _UNWRITABLE_ERRNO:
+        if error.errno not in DISK_REFUSES:
             raise
         reason = (error.strerror or "refused").lower()
         raise CollectionNotWritable(

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, Protocol
 
 from motifs.cli.options import UNLOCKING, UNLOCKING_BY
-from motifs.errors import MotifsError
+from motifs.errors import MotifsError, disk_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -153,14 +153,24 @@ def main(argv: Sequence[str] | None = None) -> int:
     except MotifsError as wrong:
         print(f"{_one_line(str(wrong))}", file=sys.stderr)
         return 2
-    except BrokenPipeError:
-        # The reader (head, less) has gone; point stdout elsewhere so that the interpreter's last flush stays quiet.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+    except OSError as wrong:
+        if isinstance(wrong, BrokenPipeError):
+            return _reader_has_gone()
+        line = disk_words(wrong)
+        if line is None:
+            raise
+        print(_one_line(line), file=sys.stderr)
+        return 2
     except KeyboardInterrupt:
         print("stopped; nothing was changed by the step that was running", file=sys.stderr)
         return INTERRUPTED
     return answer.exit_code
+
+
+def _reader_has_gone() -> int:
+    """The reader (head, less) has gone: point stdout elsewhere so that the interpreter's last flush stays quiet."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return 0
 
 
 def _print_answer(answer: Answer, *, as_json: bool) -> None:

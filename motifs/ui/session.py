@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.catalogue import Catalogue
-from motifs.errors import MotifsError, NameRefused, NotAllowed
+from motifs.errors import MotifsError, NameRefused, NotAllowed, disk_words
 from motifs.ui.presenters.allowed import action_name, require, role_of_action
 from motifs.ui.presenters.people import Person, Role, person_of, read_people
 from motifs.ui.presenters.text import notice
@@ -112,6 +112,8 @@ def told(wrong: BaseException) -> str:
     """An error in one line: ours as it stands, a defect with a line of its own (and its traceback in the log)."""
     if isinstance(wrong, MotifsError):
         return " ".join(str(wrong).split())
+    if isinstance(wrong, OSError) and (line := disk_words(wrong)) is not None:
+        return line
     log.error("defect on the page", exc_info=wrong)
     return DEFECT
 
