@@ -19,6 +19,7 @@ from motifs.ui.presenters import comparanda, figures, photographs, progress, sor
 from motifs.workflows.comparanda import Comparanda, Neighbour
 from motifs.workflows.intake import TakenPhoto
 from motifs.workflows.moves import Moved
+from motifs.workflows.pairs import PairReason
 from motifs.workflows.sorting import PairQuestion
 from motifs.workflows.table import LotTable, TableSherd, TableVessel
 
@@ -214,7 +215,9 @@ def test_reasons_are_escaped_and_drawn_by_strength() -> None:
     votes = (CueVote("paste", 8.0, "paste <b>1.2</b> apart: for"), CueVote("line", -1.0, "line: against"))
     markup = sorting.reasons_html(sherd(why=("given to slip:red", *(vote.why for vote in votes)), votes=votes))
     reader = read(markup)
-    assert "paste <b>1.2</b> apart: for" in reader.text
+    assert "paste <b>1.2</b> apart" in reader.text
+    assert "apart: for" not in reader.text
+    assert reader.text.index("Speaks for vessel") < reader.text.index("paste") < reader.text.rindex("Speaks for")
     assert "given to slip:red" in reader.text
     assert "b" not in reader.tags
     assert "width:100%" in markup
@@ -222,6 +225,31 @@ def test_reasons_are_escaped_and_drawn_by_strength() -> None:
     alone = sorting.reasons_html(sherd(why=("line: against",), votes=votes[1:]))
     assert "width:25%" in alone  # a weak cue alone stays weak: a full bar is 4 nats at least
     assert "m-against" in markup
+
+
+def test_a_pair_is_told_by_what_its_cues_speak_for() -> None:
+    reasons = (
+        PairReason("paint", "paint 26.3 apart (CIEDE2000)", 1.4),
+        PairReason("line", "line 1.1 mm against 1.5 mm", -2.0),
+        PairReason("paste", "paste 2.4 apart (CIEDE2000)", 0.9),
+        PairReason("texture", "grain of the ground alike", 0.1),
+    )
+    text = read(sorting.pair_html(reasons)).text
+    places = [
+        text.index(words)
+        for words in (
+            "Speaks for one vessel",
+            "paint 26.3 apart (CIEDE2000), no more than the other cues explain",
+            "paste 2.4 apart (CIEDE2000)",
+            "Speaks for two vessels",
+            "line 1.1 mm against 1.5 mm",
+            "Does not tell",
+            "grain of the ground alike",
+        )
+    ]
+    assert places == sorted(places)
+    assert "2.4 apart (CIEDE2000), no more" not in text
+    assert "No cue" in sorting.pair_html(())
 
 
 def test_a_move_is_told_in_full() -> None:

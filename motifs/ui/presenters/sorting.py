@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from motifs.ui.presenters.text import counted, lines, listed, moment, safe
 from motifs.ui.presenters.wall import Press, Row, Tile, Wall
+from motifs.workflows.pairs import SILENT_NATS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -33,6 +35,12 @@ PRESSES = {
 }
 STRONG_NATS = 4.0
 """Evidence at which a bar is full, unless another cue of the same list says more."""
+
+VERDICTS = ("for", "against", "does not tell")
+"""How the words of a kept reason end."""
+
+APART, FAR_APART = re.compile(r"(\d+(?:\.\d+)?) apart"), 5.0
+"""Colours this far apart (CIEDE2000) are plainly two colours to the eye."""
 
 
 def vessel_title(name: str) -> str:
@@ -158,21 +166,52 @@ def next_best_words(sherd: TableSherd) -> str:
 
 
 def reasons_html(sherd: TableSherd) -> str:
-    """Reasons as a list: the person's word, then each cue with a bar for how strongly it speaks."""
-    told = sherd.why[: len(sherd.why) - len(sherd.votes)]
-    items = [f"<li>{safe(reason)}</li>" for reason in told]
-    full = _full_nats([vote.llr for vote in sherd.votes])
-    items += [_bar_item(vote.why, vote.llr, full) for vote in sherd.votes]
-    return f'<ul class="m-reasons">{"".join(items)}</ul>' if items else "<p>Nothing was measured on it yet.</p>"
+    """Reasons as lists: the person's word, then the cues by what they say of its vessel and the next best, strongest first."""
+    told = lines(sherd.why[: len(sherd.why) - len(sherd.votes)])
+    if sherd.vessel is None:
+        heads = ("Speaks for the nearest vessel", "Speaks against it", "Does not tell")
+    else:
+        rival = "another vessel" if sherd.next_best is None else vessel_title(sherd.next_best).lower()
+        heads = (f"Speaks for {vessel_title(sherd.vessel).lower()}", f"Speaks for {rival}", "Does not tell")
+    cues = _by_verdict([(_plain(vote.why), vote.llr) for vote in sherd.votes], heads)
+    return told + cues or "<p>Nothing was measured on it yet.</p>"
 
 
 def pair_html(reasons: Sequence[PairReason]) -> str:
-    """What the cues say of a pair."""
+    """What the cues say of a pair, by what they speak for, strongest first."""
     if not reasons:
         return "<p>No cue could be measured on both.</p>"
-    full = _full_nats([reason.nats for reason in reasons])
-    items = "".join(_bar_item(f"{reason.words}: {reason.verdict}", reason.nats, full) for reason in reasons)
-    return f'<ul class="m-reasons">{items}</ul>'
+    heads = ("Speaks for one vessel", "Speaks for two vessels", "Does not tell")
+    return _by_verdict([(_explained(reason.words, reason.nats), reason.nats) for reason in reasons], heads)
+
+
+def _plain(words: str) -> str:
+    """A cue's words without the verdict at their end, which the heading tells."""
+    for verdict in VERDICTS:
+        words = words.removesuffix(f": {verdict}")
+    return words
+
+
+def _explained(words: str, nats: float) -> str:
+    """Where colours lie far apart and still speak for one vessel, why that is."""
+    apart = APART.search(words)
+    if apart is None or nats < SILENT_NATS or float(apart[1]) < FAR_APART:
+        return words
+    return f"{words}, no more than the other cues explain"
+
+
+def _by_verdict(cues: Sequence[tuple[str, float]], heads: tuple[str, str, str]) -> str:
+    """Three lists under their headings, empty ones left out; bars compare the cues of all three."""
+    full = _full_nats([nats for _, nats in cues])
+    groups: dict[str, list[str]] = {head: [] for head in heads}
+    for words, nats in cues:
+        place = 2 if abs(nats) < SILENT_NATS else int(nats < 0)
+        groups[heads[place]].append(_bar_item(words, nats, full))
+    return "".join(
+        f'<p class="m-say m-verdict">{safe(head)}</p><ul class="m-reasons">{"".join(items)}</ul>'
+        for head, items in groups.items()
+        if items
+    )
 
 
 def _full_nats(nats: Sequence[float]) -> float:
