@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
+from motifs.ui.presenters.sifting import Grid, grid
 from motifs.ui.presenters.text import counted, table
 from motifs.ui.presenters.wall import Row, Tile, Wall
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from motifs.catalogue import ExerciseTurnRow
     from motifs.workflows.exercise import ExerciseMark
     from motifs.workflows.learning import ClassSummary
 
@@ -23,6 +26,69 @@ CAUTIONS = (
     "Mend with low-tack tape and washable glue only: everything must come apart again.",
     "School rules and the law of the place come first.",
 )
+
+
+STEPS = (
+    "Look at the sherds: they come from a few pots that were broken together.",
+    "Put those of one pot on one pile: drag them, tick several and move them, or click some and press a pile's key. Leave aside what you cannot tell.",
+    "Ask for a hint where you are stuck, and press Mark it when you are done: the answer, and what was to be seen, come then.",
+)
+HOW_ALIKE = {"unrelated": 0.0, "look alike": 0.5, "very much alike": 0.8, "nearly identical": 1.0}
+"""How much the pots of an exercise resemble each other, in words."""
+
+
+def piles_text(keys: Sequence[str], piles: Mapping[str, str | None]) -> str:
+    """How sherds lie, a sign each in the order of keys: the pile's letter, or "-" for aside."""
+    return "".join(piles.get(key) or "-" for key in keys)
+
+
+def piles_from(keys: Sequence[str], text: str) -> dict[str, str | None] | None:
+    """Piles from such a text; None for one that is not of these sherds."""
+    if len(text) != len(keys) or not set(text) <= {*PILES, "-"}:
+        return None
+    return {key: None if sign == "-" else sign for key, sign in zip(keys, text, strict=True)}
+
+
+def answer_wall(pot_of: Mapping[str, int], piles: Mapping[str, str | None]) -> Wall:
+    """The pots as they were: a row each. What lies on a pile that is mostly of another pot is set apart and says so."""
+    home = _homes(pot_of, piles)
+    rows, apart = [], []
+    for pot in sorted(set(pot_of.values())):
+        tiles = []
+        for key in (key for key, of in pot_of.items() if of == pot):
+            pile = piles.get(key)
+            taken_for = None if pile is None else home[pile]
+            marks: tuple[str, ...] = ()
+            if taken_for is not None and taken_for != pot:
+                marks = (f"put with pot {taken_for + 1}",)
+                apart.append(key)
+            tiles.append(Tile(key, ("left aside" if pile is None else f"your pile {pile}",), marks=marks))
+        rows.append(Row(f"pot {pot}", f"Pot {pot + 1}", counted(len(tiles), "sherd"), tuple(tiles)))
+    return Wall(tuple(rows), "The answer", dashed=tuple(apart), px_per_mm=EXERCISE_PX_PER_MM)
+
+
+def _homes(pot_of: Mapping[str, int], piles: Mapping[str, str | None]) -> dict[str, int]:
+    """The pot that most sherds of a pile come from, by pile."""
+    counts: dict[str, Counter[int]] = {}
+    for key, pile in piles.items():
+        if pile is not None:
+            counts.setdefault(pile, Counter())[pot_of[key]] += 1
+    return {pile: min(count, key=lambda pot: (-count[pot], pot)) for pile, count in counts.items()}
+
+
+def turns_grid(turns: Sequence[ExerciseTurnRow]) -> Grid:
+    """What somebody sorted before, the latest first."""
+    rows = [
+        (
+            turn.at[:10],
+            turn.exercise,
+            f"{turn.adjusted_rand:.2f}",
+            "–" if turn.seconds is None else f"{turn.seconds / 60:.1f}",
+            turn.hints,
+        )
+        for turn in reversed(turns)
+    ]
+    return grid(("On", "Exercise", "Adjusted Rand index", "Minutes", "Hints"), rows, "Sorted before")
 
 
 def pile_wall(keys: Sequence[str], piles: Mapping[str, str | None], number: int, picked: Sequence[str]) -> Wall:
@@ -51,8 +117,8 @@ def mark_html(mark: ExerciseMark) -> str:
     return table(head, rows, caption=f"The mark{taken}; 1 is right, 0 is chance")
 
 
-def class_html(summary: ClassSummary) -> str:
-    """How everybody does."""
+def class_grids(summary: ClassSummary) -> list[Grid]:
+    """How everybody does, what is taken for what, and which cues are missed."""
     rows = [
         [
             one.learner,
@@ -64,9 +130,9 @@ def class_html(summary: ClassSummary) -> str:
         for one in summary.learners
     ]
     head = ("Learner", "Exercises", "Mean adjusted Rand", "Quiz answers", "Right (95 %, Wilson)")
-    told = table(head, rows, caption="The class")
+    told = [grid(head, rows, "The class")]
     if summary.confused:
-        told += table(("Tagged", "Answered", "Times"), summary.confused, caption="What is taken for what")
+        told.append(grid(("Tagged", "Answered", "Times"), summary.confused, "What is taken for what"))
     if summary.missed:
-        told += table(("Cue", "Exercises"), summary.missed, caption="Cues that were missed")
+        told.append(grid(("Cue", "Exercises"), summary.missed, "Cues that were missed"))
     return told
