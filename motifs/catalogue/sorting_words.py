@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Select, select
@@ -43,10 +44,11 @@ class SortingWords(Store):
     def sherd_numbers(self, lot: str) -> tuple[str, ...]:
         """Return the catalogue numbers of a lot's kept sherds in the lot's order, without their outlines; UnknownName for the lot."""
         with self._reading() as connection:
-            query = select(t.sherd.c.number).where(
+            query = select(t.sherd.c.id, t.sherd.c.number).where(
                 t.sherd.c.lot_id == lot_id_of(connection, lot), t.sherd.c.state == "kept", self._shown(connection)
             )
-            return tuple(connection.scalars(query.order_by(t.sherd.c.id)))
+            # Ordered here: asked to order them, the database would read every outline past.
+            return tuple(number for _, number in sorted((row.id, row.number) for row in connection.execute(query)))
 
     def leave_open(self, lot: str, a: str, b: str) -> bool:
         """Record that a person cannot tell of two sherds whether they are one vessel. Undoable.
@@ -90,15 +92,8 @@ class SortingWords(Store):
 
     def open_pairs(self, lot: str) -> tuple[OpenPairRow, ...]:
         """Return the pairs of kept sherds of a lot that were left open, oldest first; UnknownName for the lot."""
-        a, b = t.sherd.alias("a"), t.sherd.alias("b")
-        query = (
-            select(t.open_pair, a.c.number.label("a"), b.c.number.label("b"))
-            .select_from(t.open_pair.join(a, t.open_pair.c.a_id == a.c.id).join(b, t.open_pair.c.b_id == b.c.id))
-            .where(t.open_pair.c.is_active, a.c.state == "kept", b.c.state == "kept")
-            .order_by(t.open_pair.c.id)
-        )
         with self._reading() as connection:
-            query = query.where(t.open_pair.c.lot_id == lot_id_of(connection, lot))
+            query = _open_pairs().where(t.open_pair.c.lot_id == lot_id_of(connection, lot))
             query = query.where(
                 self._shown(connection, t.open_pair.c.a_id), self._shown(connection, t.open_pair.c.b_id)
             )
@@ -172,6 +167,18 @@ class SortingWords(Store):
         )
         found = self._work.connection.scalar(query)
         return None if found is None else int(found)
+
+
+@cache
+def _open_pairs() -> Select[Any]:
+    """The open pairs of all lots; built once, since building it takes longer than asking."""
+    a, b = t.sherd.alias("a"), t.sherd.alias("b")
+    return (
+        select(t.open_pair, a.c.number.label("a"), b.c.number.label("b"))
+        .select_from(t.open_pair.join(a, t.open_pair.c.a_id == a.c.id).join(b, t.open_pair.c.b_id == b.c.id))
+        .where(t.open_pair.c.is_active, a.c.state == "kept", b.c.state == "kept")
+        .order_by(t.open_pair.c.id)
+    )
 
 
 def _locks(lot_id: int) -> Select[Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, RowMapping, Select, or_, select
@@ -18,11 +19,17 @@ if TYPE_CHECKING:
 
 def active_links(lot_id: int) -> Select[Any]:
     """Select the links that hold between kept sherds of a lot, oldest first."""
+    return _every_link().where(t.link.c.lot_id == lot_id)
+
+
+@cache
+def _every_link() -> Select[Any]:
+    """The links of all lots; built once, since building it takes longer than asking."""
     a, b = t.sherd.alias("a"), t.sherd.alias("b")
     return (
         select(t.link, a.c.number.label("a"), b.c.number.label("b"))
         .select_from(t.link.join(a, t.link.c.a_id == a.c.id).join(b, t.link.c.b_id == b.c.id))
-        .where(t.link.c.lot_id == lot_id, t.link.c.is_active, a.c.state == "kept", b.c.state == "kept")
+        .where(t.link.c.is_active, a.c.state == "kept", b.c.state == "kept")
         .order_by(t.link.c.id)
     )
 

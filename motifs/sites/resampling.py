@@ -64,7 +64,7 @@ def resample_vessels(
         raise InputError(f"tag rows: column {missing[0]!r} is missing; the rows need site, motif, sherd, vessel.")
     tail = (1.0 - open_share(confidence, "confidence")) / 2.0
     count = at_least(replicates, 1, "replicates")
-    motifs = sorted({str(name) for name in rows["motif"].dropna()} - {""})
+    motifs = sorted({str(name) for name in rows["motif"].dropna().unique()} - {""})
     first, second = _by_vessel(rows, a, motifs), _by_vessel(rows, b, motifs)
     rng = np.random.default_rng(seed)
     gap = np.abs(_drawn_shares(first, count, rng) - _drawn_shares(second, count, rng)).sum(axis=1)
@@ -77,15 +77,19 @@ def resample_vessels(
 
 
 def _by_vessel(rows: pd.DataFrame, site: str, motifs: list[str]) -> FloatArray:
-    here = rows[(rows["site"] == site) & rows["motif"].isin(motifs)].drop_duplicates(["sherd", "motif"])
+    here = rows[rows["site"] == site]
+    here = here[here["motif"].isin(motifs)].drop_duplicates(["sherd", "motif"])
     if here.empty:
         raise UnknownName(f"No tagged sherd from site {site!r}; check the name or tag its sherds.")
     # A space cannot start a vessel's name, so a loose sherd never meets a vessel of the same name.
     vessel = here["vessel"].astype(object).where(here["vessel"].notna(), "")
     loose = " " + here["sherd"].astype(str)
     owner = vessel.astype(str).where(vessel != "", loose)
-    counted = pd.crosstab(owner.to_numpy(), here["motif"].to_numpy())
-    matrix: FloatArray = counted.reindex(columns=motifs, fill_value=0).to_numpy(dtype=np.float64)
+    # Rows in the order of the owners' names.
+    owners, row = np.unique(owner.to_numpy(dtype=str), return_inverse=True)
+    column = pd.Categorical(here["motif"], categories=motifs).codes
+    matrix: FloatArray = np.zeros((len(owners), len(motifs)), dtype=np.float64)
+    np.add.at(matrix, (row, column), 1.0)
     return matrix
 
 

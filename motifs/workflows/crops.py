@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
+from motifs.catalogue import SherdHead, SherdRow
 from motifs.errors import CollectionDamaged
 from motifs.imaging import cut_crop, read_photo
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from motifs.catalogue import Catalogue, SherdRow
+    from motifs.catalogue import Catalogue
     from motifs.records import SherdCrop
 
+Sherd = TypeVar("Sherd", SherdRow, SherdHead)
 
-def crops_of(cat: Catalogue, sherds: Sequence[SherdRow]) -> Iterator[tuple[SherdRow, SherdCrop]]:
+
+def crops_of(cat: Catalogue, sherds: Sequence[Sherd]) -> Iterator[tuple[Sherd, SherdCrop]]:
     """Yield every sherd with its crop, photo by photo, so that an original is decoded once at most.
 
-    Writes nothing; `store_crops` does.
+    Writes nothing; `store_crops` does. Sherds as rows or as heads: the outline is only needed where a crop has to be cut.
 
     Raises
     ------
@@ -51,7 +54,7 @@ def recut(cat: Catalogue, sherd: SherdRow) -> SherdCrop:
     return next(crop for _, crop in _cut(cat, sherd.photo_id, [sherd]))
 
 
-def _cut(cat: Catalogue, photo_id: int, sherds: Sequence[SherdRow]) -> Iterator[tuple[SherdRow, SherdCrop]]:
+def _cut(cat: Catalogue, photo_id: int, sherds: Sequence[Sherd]) -> Iterator[tuple[Sherd, SherdCrop]]:
     if not sherds:
         return
     row = cat.photo(photo_id)
@@ -63,4 +66,5 @@ def _cut(cat: Catalogue, photo_id: int, sherds: Sequence[SherdRow]) -> Iterator[
     if row.light is None:
         raise CollectionDamaged(f"photo '{row.file_name}' was catalogued without its light; take it in again")
     for sherd in sherds:
-        yield sherd, cut_crop(photo, row.light, row.scale, sherd.outline_px)
+        whole = cat.sherd(sherd.number) if isinstance(sherd, SherdHead) else sherd
+        yield sherd, cut_crop(photo, row.light, row.scale, whole.outline_px)

@@ -17,14 +17,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Collection
     from pathlib import Path
 
-    from motifs.catalogue import Catalogue, SherdRow
+    from motifs.catalogue import Catalogue, SherdHead
 
 COLUMNS = ("site", "lot", "sherd", "vessel", "motif")
 LARGEST_PLACE_KM = 20_000.0
 ROUNDED_KM = 10.0
 """Places are rounded to a grid of this size unless their owner says otherwise: exact ones invite looting."""
 
-Allowed = "Callable[[SherdRow], bool]"
+Allowed = "Callable[[SherdHead], bool]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class TagRows:
     """
 
     frame: pd.DataFrame
-    sherds: tuple[SherdRow, ...]
+    sherds: tuple[SherdHead, ...]
     judged: int
     proposed: int
     notes: tuple[str, ...]
@@ -58,7 +58,7 @@ def tag_rows(
     *,
     sites: Collection[str] = (),
     judged_only: bool = False,
-    is_shown: Callable[[SherdRow], bool] | None = None,
+    is_shown: Callable[[SherdHead], bool] | None = None,
 ) -> TagRows:
     """Gather what is tagged at each site.
 
@@ -80,7 +80,7 @@ def tag_rows(
     lost = [name for name in sites if name not in known]
     if lost:
         raise UnknownName(f"no site '{lost[0]}' in this collection; it has {', '.join(sorted(known)) or 'none'}")
-    every = cat.sherds()
+    every = cat.sherd_heads()
     placed = [sherd for sherd in every if sherd.site is not None and (not sites or sherd.site in sites)]
     shown = [sherd for sherd in placed if is_shown is None or is_shown(sherd)]
     vessels, by_person, by_program = _vessels(cat, {sherd.lot for sherd in shown}, judged_only=judged_only)

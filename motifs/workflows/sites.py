@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from motifs.catalogue import Catalogue, SherdRow
+    from motifs.catalogue import Catalogue, SherdHead
     from motifs.sites import (
         CountTable,
         IndependenceTest,
@@ -143,7 +143,7 @@ def compare_sites(
     *,
     periods: Mapping[str, str] | None = None,
     years: Mapping[str, float] | None = None,
-    is_shown: Callable[[SherdRow], bool] | None = None,
+    is_shown: Callable[[SherdHead], bool] | None = None,
     by: str,
     progress: Progress | None = None,
 ) -> SiteComparison:

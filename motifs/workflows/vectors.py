@@ -18,10 +18,11 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from motifs.catalogue import Catalogue, SherdRow
+    from motifs.catalogue import Catalogue
     from motifs.embedding import EncoderSpec
     from motifs.records import SherdCrop
     from motifs.workflows import Progress
+    from motifs.workflows.crops import Sherd
 
     Vectors = dict[str, NDArray[np.float32]]
 
@@ -55,7 +56,7 @@ def newest_shipped(kind: str) -> EncoderSpec | None:
 
 
 def ensure_vectors(
-    cat: Catalogue, spec: EncoderSpec, sherds: Sequence[SherdRow], *, by: str, progress: Progress | None = None
+    cat: Catalogue, spec: EncoderSpec, sherds: Sequence[Sherd], *, by: str, progress: Progress | None = None
 ) -> Vectors:
     """Vectors of the sherds, (dim,) float32 of unit length each, by number; encoded now where there is none yet."""
     key = vector_key(spec)
@@ -75,7 +76,7 @@ def ensure_vectors(
     return kept
 
 
-def chunks(pairs: Iterator[tuple[SherdRow, SherdCrop]]) -> Iterator[list[tuple[SherdRow, SherdCrop]]]:
+def chunks(pairs: Iterator[tuple[Sherd, SherdCrop]]) -> Iterator[list[tuple[Sherd, SherdCrop]]]:
     """Sherds with their crops, CHUNK at a time."""
     while chunk := list(islice(pairs, CHUNK)):
         yield chunk
