@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from motifs.errors import MotifsError
+from motifs.errors import MotifsError, Restricted
 from motifs.ui.actions import tagging as actions
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.markup import show
@@ -54,11 +54,16 @@ def draw_sheet(cat: Catalogue, page: SherdPage, chosen: list[str]) -> None:
 
 
 def sound_choice(cat: Catalogue) -> list[str]:
-    """What is chosen and may be seen; a sherd in the address that is not there is told and put away."""
+    """What is chosen and may be seen; a sherd in the address that is not there is told and put away.
+
+    Of one that is kept back nothing is said, not even that it is there: a link tells no more than any other page does.
+    """
     kept = []
     for number in actions.chosen():
         try:
             kept.append(cat.sherd(number).number)
+        except Restricted:
+            continue
         except MotifsError as gone:
             show(notice("note", told(gone)))
     return kept
