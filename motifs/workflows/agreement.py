@@ -14,6 +14,8 @@ from motifs.errors import InputError, UnknownName
 from motifs.workflows.vocabulary import term_named
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from motifs.catalogue import Catalogue, SecondLookRow
 
 
@@ -72,9 +74,17 @@ def begin_second_look(
 
 
 def next_to_look_at(cat: Catalogue, name: str, *, by: str) -> str | None:
-    """Return the next sherd of the sample that a person has not looked at again; None when all are done."""
+    """Return the next sherd of the sample that a person has not looked at again; None when all that may be seen are done."""
+    sample = cat.second_look(name).sherds
     done = {answer.sherd for answer in cat.second_answers(name) if answer.by == by}
-    return next((number for number in cat.second_look(name).sherds if number not in done), None)
+    seen = may_be_seen(cat, sample)
+    return next((number for number in sample if number in seen - done), None)
+
+
+def may_be_seen(cat: Catalogue, numbers: Iterable[str]) -> frozenset[str]:
+    """Those of the sherds that are in the catalogue still and not kept back."""
+    there = {number for lot in cat.lots() for number in cat.sherd_numbers(lot.name)}
+    return frozenset(numbers) & there
 
 
 def look_again(cat: Catalogue, name: str, number: str, term: str, *, confidence: float | None = None, by: str) -> str:

@@ -287,7 +287,7 @@ def _marked(exercise: OpenExercise, piles: Mapping[str, str | None]) -> SortingM
 
 def _mistakes(missed: Sequence[MissedCue], split: Sequence[tuple[int, int]]) -> list[str]:
     told = [
-        f"Pots {one.pots[0] + 1} and {one.pots[1] + 1} were mixed ({one.pairs} pairs). What was missed: {one.cue.words}."
+        f"Pots {one.pots[0] + 1} and {one.pots[1] + 1} were mixed ({one.pairs} {'pair' if one.pairs == 1 else 'pairs'}). What was missed: {one.cue.words}."
         for one in missed
     ]
     told += [

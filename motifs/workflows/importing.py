@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from motifs.catalogue import Catalogue
+    from motifs.workflows import Progress
     from motifs.workflows.tables_in import Sheet, SheetRow
 
 FIELDS = (NUMBER, LOT, SITE, *RECORD_FIELDS)
@@ -52,6 +53,9 @@ ALSO_CALLED = {
     "date found": ("date", "found"),
 }
 
+
+AT_ONCE = 2000
+"""Records written between two steps of progress."""
 
 _TWIN = re.compile(r"stands in row (\d+) already$")
 
@@ -168,8 +172,17 @@ def plan_import(
     return ImportPlan(sheet.name, dict(columns), unused, tuple(records), tuple(faults))
 
 
-def carry_out(cat: Catalogue, plan: ImportPlan, *, leave_out_faulty: bool = False, by: str) -> int:
+def carry_out(
+    cat: Catalogue,
+    plan: ImportPlan,
+    *,
+    leave_out_faulty: bool = False,
+    by: str,
+    progress: Progress | None = None,
+) -> int:
     """Write what was planned, all in one transaction; return how many records were added or changed.
+
+    progress is told after every AT_ONCE records; what is stopped there leaves nothing.
 
     Raises
     ------
@@ -186,7 +199,11 @@ def carry_out(cat: Catalogue, plan: ImportPlan, *, leave_out_faulty: bool = Fals
         whole = cat.seeing_all()
         for lot, site in dict.fromkeys((record.lot, record.site) for record in wanted):
             whole.ensure_lot(lot, site=site)
-        whole.save_records([(record.number, record.lot, record.fields) for record in wanted])
+        for done in range(0, len(wanted), AT_ONCE):
+            part = wanted[done : done + AT_ONCE]
+            whole.save_records([(record.number, record.lot, record.fields) for record in part])
+            if progress is not None:
+                progress("writing records", done + len(part), len(wanted))
     return len(wanted)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from typing import TYPE_CHECKING
 
 import pytest
@@ -141,7 +142,8 @@ def test_texts_of_a_term_are_escaped() -> None:
     card = term_card(Term("motif", "<script>", "a & b", drawing="M 0 0 L 1 1"), 0)
     assert "<script>" not in card
     assert "a &amp; b" in card
-    assert '<path d="M 0 0 L 1 1"' in card
+    drawn = base64.b64decode(card.split("base64,")[1].split('"')[0]).decode()
+    assert '<path d="M 0 0 L 1 1"' in drawn
 
 
 def test_small_parts() -> None:

@@ -59,12 +59,14 @@ def make(settings: ExerciseSettings, name: str, _by: str, progress: Progress) ->
     return f"exercise '{made.answer.parent.name}': {len(made.photos)} photographs, and a sheet to cut out"
 
 
-def open_made() -> None:
-    """Before anything is drawn: open the exercise that was made a moment ago."""
+def open_made() -> bool:
+    """Before anything is drawn: open the exercise that was made a moment ago, if one was; whether one was."""
     name = st.session_state.pop(NEXT, None)
-    if name is not None:
-        st.session_state[OPEN] = name
-        st.session_state[VIEW] = "Sort an exercise"
+    if name is None:
+        return False
+    st.session_state[OPEN] = name
+    st.session_state[VIEW] = "Sort an exercise"
+    return True
 
 
 def sort_exercise(exercise: OpenExercise, by: str, progress: Progress) -> str:

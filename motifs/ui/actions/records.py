@@ -10,7 +10,7 @@ import streamlit as st
 
 from motifs.errors import InputError
 from motifs.ui.presenters.text import counted
-from motifs.ui.session import UNLOCKED, act
+from motifs.ui.session import UNLOCKED, act, open_collection
 from motifs.workflows import restricting
 from motifs.workflows.importing import ImportPlan, carry_out, plan_import, propose_columns
 from motifs.workflows.record_edits import FieldChange, keep_changes, save_fields
@@ -20,22 +20,27 @@ from motifs.workflows.uploads import Upload, written_upload
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from motifs.catalogue import Catalogue
+    from motifs.catalogue import Catalogue, RecordRow
+    from motifs.workflows import Progress
 
 FIELD = "record_field_"
+TAKE_IN = "take_in_table"
 TABLE, NEW_FIND = "records_table", "record_new_number"
 GROUND, NOTE, REASON, WHAT_KIND, WHAT_NAME = (
     f"restrict_{name}" for name in ("ground", "note", "reason", "kind", "name")
 )
 
 
-def keep_record(number: str, lot: str, fields: Sequence[str]) -> None:
-    """Keep the form of one find."""
+def keep_record(find: RecordRow, names: Sequence[str]) -> None:
+    """Keep what was changed in the form of one find; fields that nobody touched stay as another window may have left them."""
 
     def work(cat: Catalogue, by: str) -> str:
-        texts = {name: str(st.session_state.get(f"{FIELD}{number}_{name}") or "") for name in fields}
-        save_fields(cat, number, lot, texts, by=by)
-        return f"record of {number} kept"
+        typed = {name: str(st.session_state.get(f"{FIELD}{find.number}_{name}") or "") for name in names}
+        changed = {name: text for name, text in typed.items() if text != find.fields.get(name, "")}
+        if not changed:
+            return f"nothing was changed in the record of {find.number}"
+        save_fields(cat, find.number, find.lot, changed, by=by)
+        return f"record of {find.number} kept"
 
     act(work)
 
@@ -65,6 +70,8 @@ def undo(lot: str) -> None:
     def work(cat: Catalogue, by: str) -> str:
         with cat.transaction(by=by):
             taken = cat.undo(lot)
+        for key in [key for key in st.session_state if str(key).startswith(FIELD)]:
+            del st.session_state[key]
         return f"taken back: {taken[0].verb} {taken[0].subject}"
 
     act(work)
@@ -82,14 +89,13 @@ def look_at(cat: Catalogue, sheet: Sheet, chosen: Mapping[str, str], lot: str | 
     return plan_import(cat, sheet, propose_columns(sheet.head, chosen), lot=lot, is_update=is_update)
 
 
-def take_in(plan: ImportPlan, *, leave_out_faulty: bool) -> None:
-    """Take in what was looked at."""
-
-    def work(cat: Catalogue, by: str) -> str:
-        written = carry_out(cat, plan, leave_out_faulty=leave_out_faulty, by=by)
-        return f"{counted(written, 'record')} written from {plan.name}"
-
-    act(work)
+def take_in(plan: ImportPlan, by: str, progress: Progress, *, leave_out_faulty: bool) -> str:
+    """Take in what was looked at; run as a job of the page."""
+    cat = open_collection()
+    if cat is None:
+        raise InputError("there is no collection yet; add photographs first")
+    written = carry_out(cat, plan, leave_out_faulty=leave_out_faulty, by=by, progress=progress)
+    return f"{counted(written, 'record')} written from {plan.name}"
 
 
 def restrict() -> None:

@@ -19,7 +19,10 @@ from motifs.workflows.vocabulary import add_term, change_term, drop_term, read_s
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
 
-OPEN = "term_open"
+OPEN = "term"
+DROPPED = "term_dropped"
+"""The term that was taken out last, to put it back."""
+
 FIELD = "term_field_"
 TEXTS = (
     "definition",
@@ -75,11 +78,27 @@ def change(was: Term) -> None:
 
 
 def drop(term: Term) -> None:
-    """Take a term out."""
+    """Take a term out; it can be put back as it was."""
 
     def work(cat: Catalogue, by: str) -> str:
         drop_term(cat, term.kind, term.label, by=by)
+        st.session_state[DROPPED] = term
         return f"{term.kind} '{term.label}' is out of the vocabulary; sherds that have it keep it"
+
+    act(work)
+
+
+def put_back() -> None:
+    """Put the term that was taken out last back."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        term = st.session_state.get(DROPPED)
+        if not isinstance(term, Term):
+            raise InputError("no term was taken out on this page; add it as a new one")
+        add_term(cat, term, by=by)
+        del st.session_state[DROPPED]
+        st.session_state[OPEN] = term.label
+        return f"{term.kind} '{term.label}' is back in the vocabulary"
 
     act(work)
 

@@ -72,11 +72,11 @@ def draw_class(cat: Catalogue) -> None:
 
 def draw(cat: Catalogue | None) -> None:
     """The whole page."""
-    actions.open_made()
+    is_made = actions.open_made()
     view = st.segmented_control(
         "View",
         VIEWS,
-        default=SORT,
+        default=None if is_made else SORT,
         required=True,
         key=actions.VIEW,
         label_visibility="collapsed",

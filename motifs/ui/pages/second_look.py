@@ -11,17 +11,19 @@ from motifs.ui.actions import second_look as actions
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.markup import show
 from motifs.ui.frame import draw_page, empty_state
-from motifs.ui.presenters.second_look import progress_words, report_html
+from motifs.ui.presenters.second_look import differing_wall, progress_words, report_html
 from motifs.ui.presenters.text import safe
 from motifs.ui.presenters.wall import SIZES_PX_PER_MM, Row, Tile, Wall
 from motifs.ui.session import analyst
-from motifs.workflows.agreement import next_to_look_at, report_agreement
+from motifs.workflows.agreement import may_be_seen, next_to_look_at, report_agreement
 from motifs.workflows.vocabulary import terms_of
 
 if TYPE_CHECKING:
     from motifs.catalogue import Catalogue, SecondLookRow
 
 EVERY_LOT = "every lot"
+AGAIN_HELP = "Sherds that carry exactly one term of this kind are drawn by chance, and shown without it."
+SEED_HELP = "The same number and the same tags draw the same sample."
 
 
 def draw_begin(cat: Catalogue) -> None:
@@ -29,10 +31,10 @@ def draw_begin(cat: Catalogue) -> None:
     with st.expander("Begin a second look", expanded=not cat.second_looks()):
         st.text_input("Name", key=actions.NAME, placeholder="a month, or whose second look")
         columns = st.columns(4)
-        kind = columns[0].selectbox("What to judge again", TAG_KINDS)
+        kind = columns[0].selectbox("What to judge again", TAG_KINDS, help=AGAIN_HELP)
         lot = columns[1].selectbox("Lot", [EVERY_LOT, *(lot.name for lot in cat.lots())])
         size = columns[2].number_input("Sherds", min_value=1, max_value=1000, value=30)
-        seed = columns[3].number_input("Seed of the draw", min_value=0, max_value=10**6, value=0)
+        seed = columns[3].number_input("Seed of the draw", min_value=0, max_value=10**6, value=0, help=SEED_HELP)
         chosen = None if lot == EVERY_LOT else lot
         st.button("Draw the sample", on_click=actions.begin, args=(kind, int(size), int(seed), chosen))
 
@@ -68,6 +70,20 @@ def draw_next(cat: Catalogue, look: SecondLookRow, by: str) -> bool:
     return True
 
 
+def draw_differing(cat: Catalogue, look: SecondLookRow, by: str) -> None:
+    """What this person called otherwise, as pictures: only after all was looked at."""
+    first = {one.sherd: one.term for one in look.first}
+    seen = may_be_seen(cat, look.sherds)
+    answers = [answer for answer in cat.second_answers(look.name) if answer.by == by and answer.sherd in seen]
+    given = {answer.sherd: answer.term for answer in answers}
+    wall = differing_wall(first, given, by)
+    if not wall.rows:
+        return
+    st.subheader("What you called otherwise", anchor=False)
+    sherds = [cat.sherd(tile.sherd) for row in wall.rows for tile in row.tiles]
+    show_wall(wall, pictures_of(cat, sherds, "differing"), key="differing", on_pick=lambda _: None)
+
+
 def draw_look(cat: Catalogue) -> None:
     """One second look: the next sherd, or how far it agrees."""
     names = [look.name for look in cat.second_looks()]
@@ -76,9 +92,7 @@ def draw_look(cat: Catalogue) -> None:
             "Tag some sherds first; a second look then asks for a sample of them again, without showing the tags."
         )
         return
-    if st.session_state.get(actions.OPEN) not in names:
-        st.session_state[actions.OPEN] = names[-1]
-    name = st.selectbox("Second look", names, key=actions.OPEN)
+    name = st.selectbox("Second look", names[::-1], key=actions.OPEN, bind="query-params")
     by = analyst()
     if not by:
         empty_state("Type your name at the top: the answers are yours.")
@@ -86,6 +100,7 @@ def draw_look(cat: Catalogue) -> None:
     if draw_next(cat, cat.second_look(name), by):
         return
     show(report_html(report_agreement(cat, name)))
+    draw_differing(cat, cat.second_look(name), by)
     show(
         '<p class="m-say">Low agreement is no fault of a person: look at what is called otherwise, and sharpen the '
         "definitions.</p>"

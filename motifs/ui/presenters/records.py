@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from motifs.ui.presenters.text import counted, facts, table
+from motifs.ui.presenters.sifting import Grid, grid
+from motifs.ui.presenters.text import counted, facts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,24 +32,15 @@ GROUPS: dict[str, tuple[str, ...]] = {
 """The fields of a record as the page groups them."""
 
 LONG_FIELDS = frozenset({"measurements", "condition", "treatment", "comparanda", "bibliography", "note"})
-MOST_ROWS = 200
+LISTED = ("form", "ware", "position", "period", "context")
+"""Fields that the list of finds shows."""
 
 
-def finds_html(finds: Sequence[RecordRow]) -> str:
+def finds_grid(finds: Sequence[RecordRow]) -> Grid:
     """What is written of finds, the first fields of each."""
-    rows = [
-        (
-            find.number,
-            find.fields.get("form", ""),
-            find.fields.get("ware", ""),
-            find.fields.get("position", ""),
-            len(find.fields),
-        )
-        for find in finds[:MOST_ROWS]
-    ]
-    return table(
-        ("Find", "Form", "Ware", "Position", "Fields written"), rows, caption="Finds and what is written of them"
-    )
+    rows = [(find.number, *(find.fields.get(name, "") for name in LISTED), len(find.fields)) for find in finds]
+    head = ("Find", *(name.capitalize() for name in LISTED), "Fields written")
+    return grid(head, rows, "Finds and what is written of them")
 
 
 def seen_html(sherd: SherdRow, tags: Sequence[TagRow]) -> str:
@@ -67,10 +59,10 @@ def seen_html(sherd: SherdRow, tags: Sequence[TagRow]) -> str:
     )
 
 
-def changes_table(changes: Sequence[FieldChange]) -> str:
+def changes_grid(changes: Sequence[FieldChange]) -> Grid:
     """What would change, find by find."""
-    rows = [(one.number, one.before or "\u2013", one.after or "taken out") for one in changes[:MOST_ROWS]]
-    return table(("Find", "Before", "After"), rows, caption="What would change") if rows else ""
+    rows = [(one.number, one.before or "\u2013", one.after or "taken out") for one in changes]
+    return grid(("Find", "Before", "After"), rows, "What would change")
 
 
 def plan_words(plan: ImportPlan) -> str:
@@ -79,13 +71,13 @@ def plan_words(plan: ImportPlan) -> str:
     return f"{plan.name}: {plan.count('add')} to add, {plan.count('change')} to change, {plan.count('same')} the same; {faulty}."
 
 
-def faults_table(plan: ImportPlan) -> str:
+def faults_grid(plan: ImportPlan) -> Grid:
     """Every fault with its row and column."""
-    rows = [(fault.row, fault.column or "whole row", fault.message) for fault in plan.faults[:MOST_ROWS]]
-    return table(("Row", "Column", "What is wrong"), rows, caption="Faults of the table") if rows else ""
+    rows = [(fault.row, fault.column or "whole row", fault.message) for fault in plan.faults]
+    return grid(("Row", "Column", "What is wrong"), rows, "Faults of the table")
 
 
-def restrictions_table(restrictions: Sequence[RestrictionRow]) -> str:
-    """What is restricted now."""
-    rows = [(one.kind, one.name, one.ground, one.note, one.by, one.at[:10]) for one in restrictions]
-    return table(("Kind", "Name", "Ground", "Note", "By", "Since"), rows, caption="What is not shown") if rows else ""
+def restrictions_grid(restrictions: Sequence[RestrictionRow]) -> Grid:
+    """What is restricted now, numbered as it is freed by."""
+    rows = [(one.restriction_id, one.kind, one.name, one.ground, one.note, one.by, one.at[:10]) for one in restrictions]
+    return grid(("Number", "Kind", "Name", "Ground", "Note", "By", "Since"), rows, "What is not shown")

@@ -5,8 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from motifs.ui.presenters.text import counted, facts, safe, table
+from motifs.ui.presenters.wall import Row, Tile, Wall
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from motifs.workflows.agreement import LookReport
 
 
@@ -39,3 +42,22 @@ def report_html(report: LookReport) -> str:
     if len(report.lookers) > 1:
         parts.append(f'<p class="m-say">Alpha of all together: {number_words(report.alpha_of_all)}</p>')
     return "".join(parts)
+
+
+def differing_wall(first: Mapping[str, str], given: Mapping[str, str], by: str) -> Wall:
+    """Sherds that were called otherwise the second time: a row for each pair of terms, the commonest first."""
+    pairs: dict[tuple[str, str], list[str]] = {}
+    for sherd, term in given.items():
+        if sherd in first and first[sherd] != term:
+            pairs.setdefault((first[sherd], term), []).append(sherd)
+    ranked = sorted(pairs.items(), key=lambda one: (-len(one[1]), one[0]))
+    rows = [
+        Row(
+            f"pair {place}",
+            f"{before}, then {after}",
+            counted(len(sherds), "sherd"),
+            tuple(Tile(sherd) for sherd in sherds),
+        )
+        for place, ((before, after), sherds) in enumerate(ranked)
+    ]
+    return Wall(tuple(rows), f"Called otherwise by {by}", px_per_mm=2.2)
