@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from motifs.catalogue.store import Edit
 from motifs.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -157,15 +158,16 @@ class Derived(Sherds):
         new = files.Segment(tuple(rows), tuple(keys[number][1] for number in rows), np.stack(list(rows.values())))
         folder = files.tag_folder(self.derived_folder, encoder_tag)
         present = files.segment_files(folder)
-        old = self._segments(encoder_tag)
-        if old and old[0].vectors.shape[1] != new.vectors.shape[1]:
+        dim = _dim_of(present, encoder_tag)
+        if dim not in (None, new.vectors.shape[1]):
             raise InputError(
-                f"vectors of encoder '{encoder_tag}' have {old[0].vectors.shape[1]} dimensions here, "
+                f"vectors of encoder '{encoder_tag}' have {dim} dimensions here, "
                 f"these have {new.vectors.shape[1]}; give the other encoder a tag of its own"
             )
         if len(present) >= MAX_SEGMENTS:
-            new = files.join_segments([*old, new])
-            for path in present:
+            joined = files.newest_of_a_size(present, new.vectors.nbytes)
+            new = files.join_segments([*_still_there(joined, encoder_tag), new])
+            for path in joined:
                 self._work.journal.remove_at_commit(path)
         turn = 1 + max((int(path.name.split("-", 1)[0]) for path in present), default=0)
         path = folder / f"{turn:06d}-{uuid.uuid4().hex[:12]}.npz"
@@ -179,25 +181,43 @@ class Derived(Sherds):
         with self._reading() as connection:
             keys = ids_and_keys(connection, numbers)
         found: dict[str, NDArray[np.float32]] = {}
-        for segment in self._segments(encoder_tag):
+        for segment in self._segments(encoder_tag, {key for _, key in keys.values()}):
             found |= zip(segment.content_keys, segment.vectors, strict=True)
         return {number: found[key] for number, (_, key) in keys.items() if key in found}
 
-    def _segments(self, encoder_tag: str) -> list[files.Segment]:
-        """Return the readable segments of an encoder, oldest first."""
+    def _segments(self, encoder_tag: str, wanted: Collection[str]) -> list[files.Segment]:
+        """Return the readable segments of an encoder, oldest first, with what is under the wanted content keys at least."""
         folder = files.tag_folder(self.derived_folder, encoder_tag)
         for _ in range(10):
             try:
-                return [segment for path in files.segment_files(folder) if (segment := _readable(path, encoder_tag))]
+                paths = files.segment_files(folder)
+                return [segment for path in paths if (segment := _readable(path, encoder_tag, wanted))]
             except FileNotFoundError:
                 # Another program joined the segments in between; its joined one has all of them.
                 continue
         return []
 
 
-def _readable(path: Path, encoder_tag: str) -> files.Segment | None:
+def _dim_of(paths: Sequence[Path], encoder_tag: str) -> int | None:
+    """Dimensions of the vectors that are there; None where there are none that can be read."""
+    for path in paths:
+        with suppress(*files.DAMAGE):
+            return files.segment_dim(path, encoder_tag)
+    return None
+
+
+def _still_there(paths: Sequence[Path], encoder_tag: str) -> Iterator[files.Segment]:
+    for path in paths:
+        # One that is gone was joined by the writer before this one.
+        with suppress(FileNotFoundError):
+            segment = _readable(path, encoder_tag)
+            if segment is not None:
+                yield segment
+
+
+def _readable(path: Path, encoder_tag: str, wanted: Collection[str] | None = None) -> files.Segment | None:
     try:
-        return files.read_segment(path, encoder_tag)
+        return files.read_segment(path, encoder_tag, wanted)
     except FileNotFoundError:
         raise
     except files.DAMAGE:

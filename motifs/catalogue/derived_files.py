@@ -24,12 +24,15 @@ from motifs.errors import CollectionDamaged
 from motifs.records import SherdCrop
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
     from pathlib import Path
+    from typing import IO
 
     from numpy.typing import NDArray
 
 CROPS, VECTORS = "crops", "vectors"
+VECTORS_MEMBER = "vectors.npy"
+ROWS_AT_A_TIME = 1024
 MASK_SUFFIX, IMAGE_SUFFIX = ".mask.png", ".png"
 
 # What reading a damaged PNG or NPZ raises; a missing file is told apart before.
@@ -138,8 +141,10 @@ def segment_bytes(segment: Segment, encoder_tag: str) -> bytes:
     return stream.getvalue()
 
 
-def read_segment(path: Path, encoder_tag: str | None = None) -> Segment:
-    """Read a segment.
+def read_segment(path: Path, encoder_tag: str | None = None, wanted: Collection[str] | None = None) -> Segment:
+    """Read a segment, or of a segment what is under the wanted content keys.
+
+    Where little is wanted, little is held in memory: a collection's vectors may be half a gigabyte, a lot's are a few hundred kB.
 
     Raises
     ------
@@ -152,11 +157,67 @@ def read_segment(path: Path, encoder_tag: str | None = None) -> Segment:
     with path.open("rb") as stream, np.load(stream, allow_pickle=False) as stored:
         if encoder_tag is not None and str(stored["encoder_tag"]) != encoder_tag:
             raise ValueError("the vectors are of another encoder")
-        vectors = stored["vectors"]
         numbers, keys = tuple(map(str, stored["numbers"])), tuple(map(str, stored["content_keys"]))
+        rows = list(range(len(keys))) if wanted is None else [row for row, key in enumerate(keys) if key in wanted]
+        if len(numbers) == len(keys) and 2 * len(rows) < len(keys):
+            return Segment(tuple(numbers[r] for r in rows), tuple(keys[r] for r in rows), _some_rows(stream, rows))
+        vectors = stored["vectors"]
     if vectors.ndim != 2 or not len(numbers) == len(keys) == len(vectors):
         raise ValueError("the segment is not whole")
     return Segment(numbers, keys, vectors)
+
+
+def segment_dim(path: Path, encoder_tag: str) -> int:
+    """Return how long the vectors of a segment are, without reading them; raises as `read_segment`."""
+    with path.open("rb") as stream, np.load(stream, allow_pickle=False) as stored:
+        if str(stored["encoder_tag"]) != encoder_tag:
+            raise ValueError("the vectors are of another encoder")
+        with zipfile.ZipFile(stream) as archive, archive.open(VECTORS_MEMBER) as member:
+            return _shape_of(member)[1]
+
+
+def _some_rows(stream: IO[bytes], rows: Sequence[int]) -> NDArray[np.float32]:
+    """Read the vectors of some rows (rising); the whole member goes by in pieces, so that its check sum is looked at."""
+    with zipfile.ZipFile(stream) as archive, archive.open(VECTORS_MEMBER) as member:
+        count, dim = _shape_of(member)
+        found = np.empty((len(rows), dim), np.float32)
+        wanted, filled = np.asarray(rows, dtype=np.int64), 0
+        for start in range(0, count, ROWS_AT_A_TIME):
+            block = np.frombuffer(member.read(min(ROWS_AT_A_TIME, count - start) * dim * 4), "<f4").reshape(-1, dim)
+            here = wanted[(wanted >= start) & (wanted < start + ROWS_AT_A_TIME)] - start
+            found[filled : filled + len(here)] = block[here]
+            filled += len(here)
+        if member.read(1):
+            raise ValueError("the segment is longer than it says")
+    return found
+
+
+def _shape_of(member: IO[bytes]) -> tuple[int, int]:
+    """Read the head of an array of vectors (numpy.lib.format, version 1.0)."""
+    if np.lib.format.read_magic(member) != (1, 0):
+        raise ValueError("the segment is of an unknown format")
+    shape, is_fortran, kind = np.lib.format.read_array_header_1_0(member)
+    if len(shape) != 2 or is_fortran or kind != np.dtype("<f4"):
+        raise ValueError("the segment holds no vectors")
+    return int(shape[0]), int(shape[1])
+
+
+def newest_of_a_size(paths: Sequence[Path], size_bytes: int) -> list[Path]:
+    """Return the newest segments that a new one of this size is joined with: at least one, and as long as they are not far larger.
+
+    So a vector is written again as often as the collection doubles, and not every time that there are too many files.
+    """
+    chosen: list[Path] = []
+    for path in reversed(paths):
+        try:
+            size = path.stat().st_size
+        except FileNotFoundError:
+            continue  # joined by the writer before this one, and let go only now
+        if chosen and size > 2 * size_bytes:
+            break
+        chosen.insert(0, path)
+        size_bytes += size
+    return chosen
 
 
 def join_segments(segments: Sequence[Segment]) -> Segment:

@@ -184,3 +184,48 @@ def test_vectors_come_back_to_the_bit(lite, rows):
         lite.save_vectors("e.any", dict(zip(numbers, rows, strict=False)))
     for number, row in zip(numbers, rows, strict=False):
         np.testing.assert_array_equal(lite.vectors("e.any", numbers)[number], row)
+
+
+@given(data=st.data(), count=st.integers(1, 70), at_a_time=st.integers(1, 40))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=25, deadline=None)
+def test_a_few_of_many_are_read_as_all_are(tmp_path, monkeypatch, data, count, at_a_time):
+    monkeypatch.setattr(derived_files, "ROWS_AT_A_TIME", at_a_time)
+    keys = tuple(f"k{row}" for row in range(count))
+    vectors = np.random.default_rng(count).standard_normal((count, 3), np.float32)
+    file = tmp_path / "000001-x.npz"
+    file.write_bytes(derived_files.segment_bytes(derived_files.Segment(keys, keys, vectors), "e.one"))
+    wanted = data.draw(st.sets(st.sampled_from([*keys, "another"])))
+    some = derived_files.read_segment(file, "e.one", wanted)
+    found = dict(zip(some.content_keys, some.vectors, strict=True))
+    assert found.keys() >= wanted - {"another"}
+    assert all(np.array_equal(vector, vectors[keys.index(key)]) for key, vector in found.items())
+    assert derived_files.segment_dim(file, "e.one") == 3
+
+
+def test_a_flipped_bit_is_noticed_when_a_few_are_read(tmp_path):
+    keys = tuple(f"k{row}" for row in range(200))
+    file = tmp_path / "000001-x.npz"
+    vectors = np.ones((200, 8), np.float32)
+    whole = bytearray(derived_files.segment_bytes(derived_files.Segment(keys, keys, vectors), "e.one"))
+    whole[whole.rindex(np.float32(1.0).tobytes() * 8) + 2] ^= 1
+    file.write_bytes(whole)
+    with pytest.raises(derived_files.DAMAGE):
+        derived_files.read_segment(file, "e.one", {"k0"})
+
+
+def test_a_vector_is_written_again_only_as_often_as_all_of_them_double(lite):
+    """The bytes written stay within a small multiple of the bytes kept, however many times something is added."""
+    numbers = add_tray(lite, "B-03", sherds=2)
+    folder, written, seen = derived_files.tag_folder(lite.derived_folder, "e.one"), 0, set()
+    for turn in range(70):
+        with lite.transaction(by=PERSON):
+            for number in numbers:  # another outline each time, so that every save keeps new vectors
+                lite.replace_outline(number, SQUARE + turn / 10)
+            lite.save_vectors("e.one", {number: np.full(512, turn, np.float32) for number in numbers})
+        fresh = set(derived_files.segment_files(folder)) - seen
+        written += sum(path.stat().st_size for path in fresh)
+        seen |= fresh
+        assert len(derived_files.segment_files(folder)) <= MAX_SEGMENTS + 1
+    kept = sum(path.stat().st_size for path in derived_files.segment_files(folder))
+    assert lite.vectors("e.one", numbers)[numbers[0]][0] == 69
+    assert written < 3 * kept
