@@ -157,6 +157,25 @@ def press(page: Page, label: str) -> None:
     settle(page)
 
 
+def unfold(page: Page, label: str) -> None:
+    """Open a part of the page that folds, unless it is open already."""
+    part = page.locator("details", has=page.locator("summary", has_text=label)).first
+    part.wait_for()
+    if part.get_attribute("open") is None:
+        part.locator("summary").click()
+        page.wait_for_timeout(300)
+        settle(page)
+
+
+def view(page: Page, name: str) -> None:
+    """Choose one of the views that stand in a row."""
+    page.get_by_role("radio", name=name, exact=True).or_(
+        page.get_by_role("button", name=name, exact=True)
+    ).first.click()
+    page.wait_for_timeout(300)
+    settle(page)
+
+
 def said(page: Page, words: str) -> None:
     """Wait until the page says this; otherwise tell what it said instead."""
     from playwright.sync_api import TimeoutError as TooLate

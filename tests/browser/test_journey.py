@@ -229,11 +229,3 @@ def test_names_are_seen_as_they_were_typed(tab: Page, address: str, cat: Catalog
     tab.get_by_text("Site of this lot").click()
     assert tab.get_by_text(SITE, exact=True).first.is_visible()
     snap(tab, "lots")
-
-
-@pytest.mark.parametrize("name", ["", "photographs", "sorting_table", "comparanda"])
-def test_a_page_fits_a_narrow_window(name: str, tab: Page, address: str) -> None:
-    tab.set_viewport_size({"width": 1024, "height": 768})
-    go(tab, f"{address}/{name}")
-    assert tab.evaluate("document.querySelector('[data-testid=stMain]').scrollWidth") <= 1024
-    snap(tab, f"narrow_{name or 'lots'}")
