@@ -33,7 +33,6 @@ MODULES = {
 """Role that the actions of a module take. Practice changes nothing but what is kept of the learner herself."""
 
 ACTIONS = {
-    "records.take_in": Role.MANAGE,
     "records.restrict": Role.MANAGE,
     "records.lift": Role.MANAGE,
     "records.unlock": Role.MANAGE,
@@ -46,6 +45,8 @@ JOBS = {
     "propose_tags": Role.LOOK,
     "sort_exercise": Role.LOOK,
     "make_exercise": Role.TAG,
+    "quiz_bank": Role.TAG,
+    "take_in_table": Role.MANAGE,
     "make_report": Role.TAG,
     "sort": Role.TAG,
     "lay_out": Role.TAG,
