@@ -74,4 +74,7 @@ def chosen_lot(lots: Sequence[str], *, width_px: int | None = None) -> str | Non
 
     lot = st.selectbox("Lot", lots, key=f"choose_{LOT}", on_change=changed, width=width_px or "stretch")
     st.session_state[_LATEST] = lot
+    # Also where it was not asked for: what is open is still open after a reload, and the address can be sent on.
+    if opened(LOT) != lot:
+        open_(LOT, lot)
     return lot

@@ -249,7 +249,7 @@ def test_cannot_tell_is_kept_not_asked_again_and_undone(page: Opener, cat: Catal
 def test_questions_for_one_walk(page: Opener, cat: Catalogue) -> None:
     propose(cat, LOT, [0, 1] * 4, asked=(0, 2))
     at = page("sorting_table", lot=LOT)
-    at.radio(key="table_view").set_value("Questions").run()
+    at.radio(key="view").set_value("Questions").run()
     assert "1 question for one walk round the table" in shown(at)
     at = press(at, "Can't tell")
     assert "No question is open." in shown(at)
@@ -261,7 +261,7 @@ def test_questions_for_one_walk(page: Opener, cat: Catalogue) -> None:
 def test_the_map_and_the_counts(page: Opener, cat: Catalogue) -> None:
     propose(cat, LOT, [0, 1] * 4)
     at = page("sorting_table", lot=LOT)
-    at.radio(key="table_view").set_value("Map").run()
+    at.radio(key="view").set_value("Map").run()
     assert not at.exception
     assert "m-wrong" not in shown(at)
     at.multiselect(key="map_picked").set_value([A, C]).run()
@@ -271,7 +271,7 @@ def test_the_map_and_the_counts(page: Opener, cat: Catalogue) -> None:
     at = next(button for button in at.button if button.key == "move_button_map").click().run()
     assert {row.vessel for row in cat.attributions(LOT).values()} == {"2"}
     assert sorted(cat.attributions(LOT)) == [A, C]
-    at.radio(key="table_view").set_value("Counts").run()
+    at.radio(key="view").set_value("Counts").run()
     assert "sherd families by the evidence, with its range" in shown(at)
     assert "EVE over vessels represented" in shown(at)
 

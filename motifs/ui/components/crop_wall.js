@@ -94,6 +94,7 @@ function pickedOn(root, data, send) {
       picks.show();
     },
     show: () => {
+      picks.changed?.();
       for (const box of root.querySelectorAll(".pick")) box.checked = picked.has(box.dataset.pick);
       for (const tile of root.querySelectorAll(".tile")) tile.classList.toggle("among", picked.has(tile.dataset.sherd));
       const bar = root.querySelector(".moving");
@@ -122,6 +123,7 @@ function rowOf(row, data, send, picks) {
   const section = make("section", { "data-row": row.key, "aria-label": row.title });
   const head = make("header");
   head.append(make("h3", {}, row.title), make("span", {}, row.note));
+  if (row.press) head.append(make("kbd", { title: `key that moves the sherd in focus, or the ticked ones, to ${row.title}` }, row.press));
   for (const one of row.buttons) {
     const press = make("button", { type: "button", title: one.help }, one.label);
     press.onclick = () => send("pressed", { row: row.key, button: one.key });
@@ -162,16 +164,20 @@ function dropped(text) {
   }
 }
 
-/* Arrow keys walk along the tiles, so that a keyboard needs no hundred tabs; x picks. */
-function walk(rows, data, picks) {
+/* Arrow keys walk along the tiles, so that a keyboard needs no hundred tabs; x picks, other keys move. */
+function walk(rows, data, picks, send) {
   rows.onkeydown = (event) => {
+    if (movedByKey(event, data, picks, send)) {
+      event.preventDefault();
+      return;
+    }
     if (event.key.toLowerCase() === "x" && event.target.closest(".tile") && data.movable) {
       event.preventDefault();
       picks.toggle(event.target.closest(".tile").dataset.sherd, false);
       return;
     }
     const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
-    const tiles = [...rows.querySelectorAll(".tile")];
+    const tiles = [...rows.querySelectorAll("li:not([hidden]) > .tile")];
     const here = tiles.indexOf(event.target.closest(".tile"));
     if (!step || here < 0) return;
     event.preventDefault();
@@ -199,10 +205,16 @@ export default function (component) {
     const rows = make("div", { class: "rows" });
     const picks = pickedOn(root, data, setTriggerValue);
     for (const row of data.rows) rows.append(rowOf(row, data, setTriggerValue, picks));
-    walk(rows, data, picks);
+    walk(rows, data, picks, setTriggerValue);
     const bar = toolbar(root, data);
     if (data.movable) bar.append(picks.bar());
     root.append(bar, rows);
+    if (data.sifted) {
+      const { bar: tools, apply } = sifter(root, data, picks);
+      bar.append(tools);
+      apply();
+      picks.changed = () => { if (tools.querySelector("[data-tool=show]").value === "ticked") apply(); };
+    }
     picks.show();
     /* Who walks along by keys stays where she was. */
     [...root.querySelectorAll(".tile")].find((tile) => tile.dataset.sherd === focused)?.focus({ preventScroll: true });

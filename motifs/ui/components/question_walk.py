@@ -49,7 +49,7 @@ def draw_walk(cat: Catalogue, lot_table: LotTable) -> None:
             with right:
                 show(f'<p class="m-number">{safe(question_words(question))}</p>')
                 show(f'<p class="m-say">{safe(question.why)}.</p>')
-                answer_buttons(lot_table, question.a, question.b, key=f"walk_{place}")
+                answer_buttons(lot_table, question.a, question.b, key=f"walk_{place}", by_keys=place == 0)
     draw_left_open(cat, lot_table)
 
 

@@ -112,22 +112,24 @@ def draw_pair_reasons(cat: Catalogue, a: str, b: str) -> None:
         show(notice("note", told(wrong)))
 
 
-def answer_buttons(table: LotTable, a: str, b: str, *, key: str) -> None:
-    """Same, different, cannot tell; or take back what was said."""
+def answer_buttons(table: LotTable, a: str, b: str, *, key: str, by_keys: bool = True) -> None:
+    """Same, different, cannot tell; or take back what was said. by_keys: keys answer this pair, which only one of a page can have."""
     pair = (table.lot, a, b)
     with st.container(horizontal=True):
         if frozenset((a, b)) in table.told:
             show(f'<p class="m-say">Told: {safe(table.told[frozenset((a, b))])}.</p>')
             st.button("Take it back", key=f"{key}_withdraw", on_click=actions.withdraw, args=pair)
             return
-        _answer("Same vessel", f"{key}_same", actions.tell, (*pair, SAME))
-        _answer("Different vessels", f"{key}_different", actions.tell, (*pair, DIFFERENT))
+        _answer("Same vessel", f"{key}_same", actions.tell, (*pair, SAME), "Alt+S" if by_keys else None)
+        _answer("Different vessels", f"{key}_different", actions.tell, (*pair, DIFFERENT), "Alt+D" if by_keys else None)
         if frozenset((a, b)) in table.left_open:
             show('<p class="m-say">Left open: looked at, and could not be told.</p>')
             st.button("Ask again", key=f"{key}_again", on_click=actions.withdraw, args=pair)
         else:
-            _answer("Can't tell", f"{key}_pass", actions.leave_open, pair)
+            _answer("Can't tell", f"{key}_pass", actions.leave_open, pair, "Alt+T" if by_keys else None)
 
 
-def _answer(label: str, key: str, action: Callable[..., None], arguments: tuple[str, ...]) -> None:
-    st.button(label, key=key, on_click=action, args=arguments)
+def _answer(
+    label: str, key: str, action: Callable[..., None], arguments: tuple[str, ...], shortcut: str | None
+) -> None:
+    st.button(label, key=key, on_click=action, args=arguments, shortcut=shortcut)

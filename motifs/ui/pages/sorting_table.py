@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from motifs.catalogue import Catalogue
 
 HISTORY_LINES, HISTORY_ROWS = 1000, 60
-VIEW = "table_view"
+VIEW = "view"
 
 
 def draw_tools(cat: Catalogue) -> str | None:
@@ -50,7 +50,9 @@ def draw_tools(cat: Catalogue) -> str | None:
             args=(actions.SORT,),
             help="Proposes vessels by the evidence. What people judged or locked stays.",
         )
-        st.button("Undo", on_click=actions.undo, args=(lot,), help="Takes back the lot's latest change.")
+        st.button(
+            "Undo", on_click=actions.undo, args=(lot,), shortcut="Alt+Z", help="Takes back the lot's latest change."
+        )
         st.button("Redo", on_click=actions.redo, args=(lot,), help="Does again what was taken back last.")
         with st.popover("History"):
             draw_history(cat, lot)
@@ -106,7 +108,7 @@ def draw_lot(cat: Catalogue, lot: str) -> None:
         show(notice("note", "Press Sort to have vessels proposed. You can move sherds by hand before that, too."))
     elif not lot_table.is_current:
         show(notice("note", "Something was said or changed since the last sort. Sort again to use it."))
-    view = st.radio("View", VIEWS, key=VIEW, horizontal=True, label_visibility="collapsed")
+    view = st.radio("View", VIEWS, key=VIEW, horizontal=True, label_visibility="collapsed", bind="query-params")
     if view == QUESTIONS:
         draw_walk(cat, lot_table)
     elif view == MAP:

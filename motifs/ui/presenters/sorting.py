@@ -62,7 +62,7 @@ def table_wall(
     table: LotTable, *, chosen: str | None = None, beside: str | None = None, asked: PairQuestion | None = None
 ) -> Wall:
     """Vessels as rows, the unassigned pile last; the sherds that a question asks about are set apart."""
-    rows = [_vessel_row(vessel) for vessel in table.vessels]
+    rows = [_vessel_row(vessel, place) for place, vessel in enumerate(table.vessels, start=1)]
     rows.append(
         Row(
             UNASSIGNED,
@@ -71,6 +71,7 @@ def table_wall(
             tuple(_tile(sherd) for sherd in table.unassigned),
             takes=True,
             empty="No sherd here. Drop one here to leave it unassigned on purpose.",
+            press="U",
         )
     )
     return Wall(
@@ -80,10 +81,11 @@ def table_wall(
         dashed=tuple(filter(None, (beside,))) if asked is None else (asked.a, asked.b),
         is_movable=True,
         new_row=(NEW_ROW, NEW_VESSEL),
+        is_sifted=True,
     )
 
 
-def _vessel_row(vessel: TableVessel) -> Row:
+def _vessel_row(vessel: TableVessel, place: int) -> Row:
     presses = [] if vessel.is_accepted else [PRESSES[ACCEPT]]
     presses.append(PRESSES[LOCK if vessel.locked_by is None else UNLOCK])
     return Row(
@@ -93,6 +95,7 @@ def _vessel_row(vessel: TableVessel) -> Row:
         tuple(_tile(sherd) for sherd in vessel.sherds),
         takes=vessel.locked_by is None,
         buttons=tuple(presses),
+        press=str(place) if place < 10 and vessel.locked_by is None else "",
     )
 
 
@@ -126,7 +129,8 @@ def _tile(sherd: TableSherd) -> Tile:
         marks.append("not sorted yet")
     elif sherd.vessel is None and sherd.next_best is not None:
         marks.append(f"nearest: {vessel_title(sherd.next_best)}")
-    return Tile(sherd.number, (), None if sherd.judged_by else sherd.support, tuple(marks))
+    is_judged = sherd.judged_by is not None
+    return Tile(sherd.number, (), None if is_judged else sherd.support, tuple(marks), is_judged)
 
 
 def standing_words(table: LotTable) -> str:

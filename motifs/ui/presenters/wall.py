@@ -25,12 +25,16 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Tile:
-    """One sherd. captions: under its number. support: 0..1 or None, not shown. marks: short words that set it apart."""
+    """One sherd. captions: under its number. support: 0..1 or None, not shown. marks: short words that set it apart.
+
+    is_judged: a person put it there.
+    """
 
     sherd: str
     captions: tuple[str, ...] = ()
     support: float | None = None
     marks: tuple[str, ...] = ()
+    is_judged: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +48,7 @@ class Press:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A row of the wall. takes: sherds can be dropped on it."""
+    """A row of the wall. takes: sherds can be dropped on it. press: the key that moves sherds to it."""
 
     key: str
     title: str
@@ -53,6 +57,7 @@ class Row:
     takes: bool = False
     buttons: tuple[Press, ...] = ()
     empty: str = ""
+    press: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +65,7 @@ class Wall:
     """The whole wall. chosen: the sherd that is open; dashed: sherds set apart by a dashed frame.
 
     is_movable: sherds can be dragged, and several picked and moved; new_row: key and title of a place that makes a new row.
+    is_sifted: sherds can be found, narrowed and ordered in the browser.
     """
 
     rows: tuple[Row, ...]
@@ -69,6 +75,7 @@ class Wall:
     px_per_mm: float = DEFAULT_PX_PER_MM
     is_movable: bool = False
     new_row: tuple[str, str] | None = None
+    is_sifted: bool = False
 
 
 def wall_json(wall: Wall, pictures: Mapping[str, Picture]) -> dict[str, Any]:
@@ -80,6 +87,7 @@ def wall_json(wall: Wall, pictures: Mapping[str, Picture]) -> dict[str, Any]:
         "px_per_mm": wall.px_per_mm,
         "sizes": list(SIZES_PX_PER_MM),
         "movable": wall.is_movable,
+        "sifted": wall.is_sifted,
         "places": [{"key": key, "title": title} for key, title in _places(wall)],
         "rows": [_row_json(row, pictures) for row in wall.rows],
     }
@@ -99,6 +107,7 @@ def _row_json(row: Row, pictures: Mapping[str, Picture]) -> dict[str, Any]:
         "takes": row.takes,
         "buttons": [{"key": press.key, "label": press.label, "help": press.help} for press in row.buttons],
         "empty": row.empty,
+        "press": row.press,
         "tiles": [_tile_json(tile, pictures.get(tile.sherd)) for tile in row.tiles],
     }
 
@@ -110,6 +119,7 @@ def _tile_json(tile: Tile, picture: Picture | None) -> dict[str, Any]:
         "captions": list(tile.captions),
         "support": None if tile.support is None else round(tile.support, 2),
         "marks": list(marks),
+        "is_judged": tile.is_judged,
         "url": None if picture is None else picture.url,
         "width_mm": 40.0 if picture is None else round(picture.width_mm, 2),
         "height_mm": 40.0 if picture is None else round(picture.height_mm, 2),
