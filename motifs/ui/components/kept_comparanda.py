@@ -10,6 +10,7 @@ from motifs.ui.actions import comparanda as actions
 from motifs.ui.actions.tagging import undo
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.markup import show
+from motifs.ui.components.sherd_links import draw_sherd_links
 from motifs.ui.presenters.comparanda import KEPT_HEAD, KEPT_ORDERS, kept_rows, kept_sifted, kept_wall
 from motifs.ui.presenters.text import counted, safe, table
 from motifs.workflows.comparanda_lists import list_csv
@@ -23,6 +24,7 @@ CITED = (
     ("piece", "What it calls the piece"), ("holder", "Kept at"), ("inventory_number", "Inventory number"),
     ("rights", "Rights"),
 )  # fmt: skip
+PICKED = "picked_of_list"
 MOST_SHOWN = 100
 """Entries of a list on one page."""
 
@@ -78,11 +80,20 @@ def draw_lists(cat: Catalogue) -> None:
         show(f'<p class="m-say">{safe(f"Would take back: {waiting[0].verb} {waiting[0].subject}")}</p>')
 
 
+def pick(number: str) -> None:
+    """A click on a sherd of a list: which pages open it is told."""
+    st.session_state[PICKED] = number
+
+
 def draw_list(cat: Catalogue, name: str, entries: list[ComparandumRow], total: int) -> None:
     """The entries of a list as pictures and as a table."""
     numbers = dict.fromkeys(number for one in entries for number in (one.query, one.sherd) if number)
     pictures = pictures_of(cat, [cat.sherd(number) for number in numbers], "kept")
-    show_wall(kept_wall(entries), pictures, key="kept", on_pick=lambda _: None)
+    at = st.session_state.get(PICKED)
+    if at in numbers:
+        draw_sherd_links(cat.sherd(at), but="comparanda")
+        st.button("Ask with it", on_click=actions.ask_with, args=(cat.sherd(at).lot, at))
+    show_wall(kept_wall(entries, at), pictures, key="kept", on_pick=pick)
     caption = f"{name}: {len(entries)} of {counted(total, 'comparandum', 'comparanda')}"
     with st.expander("As a table", expanded=True):
         show(table(KEPT_HEAD, kept_rows(entries), caption=caption))

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.catalogue import SherdFilter
+from motifs.ui.choosing import SHERD, open_sherd, opened
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.markup import show
+from motifs.ui.components.sherd_links import draw_sherd_links
 from motifs.ui.frame import empty_state
 from motifs.ui.presenters import sites as words
 from motifs.ui.presenters.text import safe
@@ -24,7 +26,7 @@ MOST_MOTIFS, MOST_EXAMPLES = 12, 8
 
 
 def draw_one_site(cat: Catalogue, found: SiteComparison, tagged: TaggedView) -> None:
-    """Choose a site and look at it; a click on a sherd opens it in the catalogue's filter."""
+    """Choose a site and look at it; a click on a sherd tells which pages open it."""
     names = found.settings.sites or tuple(site.name for site in cat.sites())
     site = st.selectbox("Site", names, key=SITE, bind="query-params")
     motifs = words.site_motifs(tagged, site)[:MOST_MOTIFS]
@@ -46,7 +48,10 @@ def draw_one_site(cat: Catalogue, found: SiteComparison, tagged: TaggedView) -> 
     examples = {motif: _examples(cat, site, found.settings.kind, motif) for motif, _ in motifs}
     numbers = dict.fromkeys(number for of in examples.values() for number in of)
     pictures = pictures_of(cat, [cat.sherd(number) for number in numbers], "one-site")
-    show_wall(words.site_wall(site, motifs, examples), pictures, key="one_site", on_pick=lambda _: None)
+    at = opened(SHERD)
+    if at in numbers:
+        draw_sherd_links(cat.sherd(at))
+    show_wall(words.site_wall(site, motifs, examples, at), pictures, key="one_site", on_pick=open_sherd)
 
 
 def _examples(cat: Catalogue, site: str, kind: str, motif: str) -> list[str]:

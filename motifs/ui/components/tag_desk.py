@@ -11,6 +11,7 @@ from motifs.ui.actions import tagging as actions
 from motifs.ui.actions.boxes import set_box
 from motifs.ui.components.box_picture import draw_box_numbers, show_box_picture
 from motifs.ui.components.markup import show
+from motifs.ui.components.sherd_links import draw_sherd_links
 from motifs.ui.once import term_counts
 from motifs.ui.presenters.contact_sheet import chosen_words, quick_terms, tag_words
 from motifs.ui.presenters.text import safe
@@ -82,11 +83,7 @@ def draw_one(cat: Catalogue, sherd: SherdRow) -> None:
         draw_box_numbers(cat, sherd, actions.BOX)
     for tag in tags:
         draw_tag(tag, boxed.index(tag) + 1 if tag in boxed else None)
-    with st.container(horizontal=True):
-        there = {"lot": sherd.lot, "sherd": sherd.number}
-        st.page_link("motifs/ui/pages/comparanda.py", label="Comparanda", query_params=there)
-        st.page_link("motifs/ui/pages/records.py", label="Record", query_params=there)
-        st.page_link("motifs/ui/pages/sorting_table.py", label="Sorting table", query_params=there)
+    draw_sherd_links(sherd, but="tagging", is_named=False)
 
 
 def draw_tag(tag: TagRow, box: int | None) -> None:

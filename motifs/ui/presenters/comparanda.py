@@ -195,7 +195,7 @@ def kept_rows(entries: Sequence[ComparandumRow]) -> list[tuple[object, ...]]:
     ]
 
 
-def kept_wall(entries: Sequence[ComparandumRow]) -> Wall:
+def kept_wall(entries: Sequence[ComparandumRow], chosen: str | None = None) -> Wall:
     """A kept list as pictures: a row for each sherd with what it is compared with; published pieces are told in the row's note."""
     queries: dict[str, list[ComparandumRow]] = {}
     for one in entries:
@@ -206,7 +206,7 @@ def kept_wall(entries: Sequence[ComparandumRow]) -> Wall:
         tiles = [Tile(query, ("the sherd asked about",))]
         tiles += [Tile(one.sherd, (one.site or "site not recorded", one.reason)) for one in kept if one.sherd]
         rows.append(Row(query, query, f"also: {cited}" if cited else "", tuple(tiles)))
-    return Wall(tuple(rows), "Kept comparanda", px_per_mm=2.2)
+    return Wall(tuple(rows), "Kept comparanda", chosen=chosen, px_per_mm=2.2)
 
 
 def cited_words(entry: ComparandumRow) -> str:

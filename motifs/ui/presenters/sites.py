@@ -187,13 +187,15 @@ def nearest_words(tagged: TaggedView, site: str) -> str:
     return "Most alike: " + ", ".join(f"{other} ({value:.0f} of 200)" for value, other in known[:3]) if known else ""
 
 
-def site_wall(site: str, motifs: Sequence[tuple[str, str]], examples: Mapping[str, Sequence[str]]) -> Wall:
+def site_wall(
+    site: str, motifs: Sequence[tuple[str, str]], examples: Mapping[str, Sequence[str]], chosen: str | None = None
+) -> Wall:
     """A row of pictures for each motif of a site. motifs: name and what is counted. examples: sherd numbers by motif."""
     rows = [
         Row(f"motif {place}", motif, told, tuple(Tile(number) for number in examples.get(motif, ())))
         for place, (motif, told) in enumerate(motifs)
     ]
-    return Wall(tuple(rows), f"Motifs at {site}", px_per_mm=1.8)
+    return Wall(tuple(rows), f"Motifs at {site}", chosen=chosen, px_per_mm=1.8)
 
 
 def standing_line(sherds: int, lots: int) -> str:
