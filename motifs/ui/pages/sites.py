@@ -37,7 +37,7 @@ VIEW = "sites_view"
 
 def draw_settings(cat: Catalogue) -> ComparingSettings:
     """What is counted."""
-    columns = st.columns([3, 2, 4, 2, 3], vertical_alignment="bottom")
+    columns = st.columns([3, 2, 4, 2], vertical_alignment="bottom")
     unit = columns[0].selectbox(
         "Counted", list(words.UNITS), key="sites_unit", bind="query-params", help=words.UNITS_HELP
     )
@@ -47,7 +47,7 @@ def draw_settings(cat: Catalogue) -> ComparingSettings:
     permutations = columns[3].selectbox(
         "Shuffles", PERMUTATIONS, index=1, key="sites_shuffles", bind="query-params", help=words.SHUFFLES_HELP
     )
-    judged = columns[4].checkbox("Only vessels that people judged", key="sites_judged", bind="query-params")
+    judged = st.checkbox("Only vessels that people judged", key="sites_judged", bind="query-params")
     return ComparingSettings(
         unit=cast("Unit", words.UNITS[unit]),
         kind=kind,

@@ -118,7 +118,7 @@ def _sorting(lot: LotStanding) -> Stage:
 
 def _layout(lot: LotStanding) -> Stage:
     if not lot.joins_matched:
-        return Stage("Layout", "edges not matched yet", 0.0, LAYOUT)
+        return Stage("Layout", "not matched yet", 0.0, LAYOUT)
     judged = f"{counted(lot.joins_judged, 'join')} judged" if lot.joins_judged else "joins proposed"
     words = judged + (f", {lot.laid} laid by hand" if lot.laid else "")
     return Stage("Layout", words, 1.0 if lot.joins_judged or lot.laid else 0.5, LAYOUT)
