@@ -26,6 +26,9 @@ CUT_OFF = """(width) => {
   const look = (root) => {
     for (const element of root.querySelectorAll('*')) {
       if (element.shadowRoot) look(element.shadowRoot);
+      if (getComputedStyle(element).textOverflow === 'ellipsis' && element.scrollWidth > element.clientWidth + 1
+        && !element.matches('input') && element.checkVisibility())
+        wrong.push(`${element.textContent.slice(0, 60)}: its words end in dots`);
       if (!element.matches(controls) || !element.checkVisibility({ visibilityProperty: true, opacityProperty: true })) continue;
       if (element.closest('svg')) continue;  // a drawing is moved and enlarged by itself
       const box = element.getBoundingClientRect();
@@ -111,9 +114,14 @@ def test_the_finder_finds(tab: Page) -> None:
         "<html lang='en'><title>t</title><main><h1>t</h1><button style='position:absolute;left:450px;width:99px'>beyond</button>"
         "<div style='overflow:hidden;width:50px'><button style='width:90px'>clipped</button></div>"
         "<div style='overflow-x:auto;width:50px'><button style='width:90px'>scrolled</button></div>"
+        "<p style='width:50px;white-space:nowrap;overflow:hidden;text-overflow:ellipsis'>a line too long to be read</p>"
         "<img src='data:image/gif;base64,R0lGODlhAQABAAAAACw='></main>"
     )
-    assert [line.split(":")[0] for line in tab.evaluate(CUT_OFF, 500)] == ["beyond", "clipped"]
+    assert [line.split(":")[0] for line in tab.evaluate(CUT_OFF, 500)] == [
+        "beyond",
+        "clipped",
+        "a line too long to be read",
+    ]
     assert {one.rule for one in grave(tab)} == {"image-alt"}
     assert {one.rule for one in findings(tab)} >= {"image-alt"}
     assert all(known.reason for known in EXCUSED)
