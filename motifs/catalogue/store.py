@@ -16,7 +16,8 @@ from motifs.catalogue.files import DERIVED, EXPORTS, PHOTOS, Journal, has_unfini
 from motifs.catalogue.lookup import lot_id_of
 from motifs.catalogue.migrations import migrate, now, refuse_newer, schema_version
 from motifs.catalogue.names import check_note
-from motifs.errors import CollectionDamaged, CollectionError, NameRefused
+from motifs.catalogue.queueing import WritersLine
+from motifs.errors import CollectionDamaged, CollectionError, CollectionNotWritable, NameRefused
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping
@@ -110,6 +111,7 @@ class Store:
         self.exports_folder = folder / EXPORTS
         self._engine = engine
         self._local = threading.local()
+        self._line = WritersLine()
 
     @classmethod
     def open(cls, folder: Path | str, *, create: bool = False, url: str | None = None) -> Self:
@@ -190,7 +192,7 @@ class Store:
             raise NameRefused("the person who makes the change has no name; say who with a name or initials")
         check_note(by, "the name of the person")
         journal = Journal(self.folder)
-        with database.writing(self._engine) as connection:
+        with self._turn(), database.writing(self._engine) as connection:
             self._recover_with(connection)
             self._local.work = Work(connection, by, journal)
             try:
@@ -226,6 +228,16 @@ class Store:
             if lot is not None:
                 statement = statement.where(tables.event.c.lot_id == lot_id_of(connection, lot))
             return connection.scalar(statement) or 0
+
+    @contextmanager
+    def _turn(self) -> Iterator[None]:
+        with self._line.turn(database.BUSY_TIMEOUT_S) as has_turn:
+            if not has_turn:
+                raise CollectionNotWritable(
+                    f"{database.shown_name(self._engine)}: somebody else has been writing to it for long; "
+                    "see to that and try again, nothing was changed"
+                )
+            yield
 
     def _current(self) -> Work | None:
         return cast("Work | None", getattr(self._local, "work", None))

@@ -46,7 +46,10 @@ class Person:
 def work_together(
     cat: Catalogue, lots: list[str], *, people: int, acts: int, seed: int, with_sorts: bool
 ) -> list[Person]:
-    """Let so many people do so many acts each, at the same time; an error in any of them is raised here."""
+    """Let so many people do so many acts each, at the same time; an error in any of them is raised here.
+
+    think_s: what each lets pass between two acts, half as much to half as much again.
+    """
     crowd = [Person(f"Person {place}") for place in range(people)]
     with cat.transaction(by="setup"):
         known = {term.label for term in cat.terms(KIND)}
@@ -58,7 +61,8 @@ def work_together(
     def live(person: Person, place: int) -> None:
         try:
             gate.wait()
-            _work(cat, lots, person, np.random.default_rng((seed, place)), acts, with_sorts=with_sorts and place == 0)
+            rng = np.random.default_rng((seed, place))
+            _work(cat, lots, person, rng, acts, with_sorts=with_sorts and place == 0, think_s=think_s)
         # Handed on to whoever waits for the thread.
         except BaseException as error:
             wrong.append(error)
@@ -74,7 +78,14 @@ def work_together(
 
 
 def _work(
-    cat: Catalogue, lots: list[str], person: Person, rng: np.random.Generator, acts: int, *, with_sorts: bool
+    cat: Catalogue,
+    lots: list[str],
+    person: Person,
+    rng: np.random.Generator,
+    acts: int,
+    *,
+    with_sorts: bool,
+    think_s: float,
 ) -> None:
     doing: dict[str, Callable[[Catalogue, str, Person, np.random.Generator], None]] = {
         "tag": _tag, "move": _move, "tell": _tell, "look": _look,
@@ -86,6 +97,7 @@ def _work(
             sort_lot(cat, lots[0], by=person.name)
             person.took_s["sort"].append(time.perf_counter() - began)
             person.sorts += 1
+        time.sleep(think_s * rng.uniform(0.5, 1.5))
         began = time.perf_counter()
         doing[what](cat, lot, person, rng)
         person.took_s[what].append(time.perf_counter() - began)

@@ -1,4 +1,4 @@
-"""Ten people at once, in threads on one catalogue: `python -m tests.load.measure_crowd DIR [--people 10] [--acts 100]`.
+"""Ten people at once, in threads on one catalogue: `python -m tests.load.measure_crowd DIR [--people 10] [--acts 100] [--think-s 1]`.
 
 DIR is a made collection (tests.load.make); it is worked in. Prints how long each kind of act took, alone and among the others,
 and whether anything was lost.
@@ -28,6 +28,7 @@ def main() -> None:
     parser.add_argument("collection", type=Path)
     parser.add_argument("--people", type=int, default=10)
     parser.add_argument("--acts", type=int, default=100)
+    parser.add_argument("--think-s", type=float, default=1.0, help="between two acts of one person")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--sorts", action="store_true", help="one of them sorts a lot of them all, over and over")
     given = parser.parse_args()
@@ -37,7 +38,13 @@ def main() -> None:
         for people in (1, given.people):
             began, used = time.monotonic(), time.process_time()
             crowd = work_together(
-                cat, lots, people=people, acts=given.acts, seed=given.seed + people, with_sorts=given.sorts
+                cat,
+                lots,
+                people=people,
+                acts=given.acts,
+                seed=given.seed + people,
+                with_sorts=given.sorts,
+                think_s=given.think_s,
             )
             wall, cpu = time.monotonic() - began, time.process_time() - used
             print(f"{people} at once: {people * given.acts} acts in {wall:.1f} s ({cpu:.1f} s of processor)")

@@ -24,7 +24,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_ten_people_at_once_lose_no_edit(folder: Path) -> None:
     with Catalogue.open(folder) as cat:
         lots = [lot.name for lot in cat.lots()[1:]]
-        crowd = work_together(cat, lots, people=10, acts=12, seed=1, with_sorts=False)
+        crowd = work_together(cat, lots, people=10, acts=12, seed=1)
         assert sum(len(person.tagged) for person in crowd) > 20
         assert lost_acts(cat, lots, crowd) == []
 
@@ -33,7 +33,7 @@ def test_what_is_lost_would_be_seen(folder: Path) -> None:
     """The judge of the test above: an act that is taken out of the rows is told."""
     with Catalogue.open(folder) as cat:
         lots = [lot.name for lot in cat.lots()[1:]]
-        crowd = work_together(cat, lots, people=2, acts=10, seed=5, with_sorts=False)
+        crowd = work_together(cat, lots, people=2, acts=10, seed=5)
         assert lost_acts(cat, lots, crowd) == []
         number, terms = next((number, terms) for number, terms in crowd[0].tagged.items() if terms)
         gone = next(tag for tag in cat.tags(number) if tag.term in terms)
