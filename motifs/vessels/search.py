@@ -32,6 +32,10 @@ FIRST_HOLD = 0.4
 KEPT_STARTS = 3
 USUAL_SHERDS = 30
 """Sherds of a usual vessel: a further vessel has to earn in proportion to what the vessels of a lot exceed this."""
+FEW_SHERDS = 20
+LEAST_ASKED = 0.5
+"""Vessels of fewer sherds than FEW_SHERDS have to earn in proportion, at least this share; both chosen on practice lots and tune
+lots of the second renderer thinned to 14 and 8 sherds a vessel, and on lots of four pots with 12 sherds each."""
 SECOND_SHARE = 0.22
 """What the second vessel has to earn, as a share of what a further one has to: a lot is sorted because more than one pot is suspected."""
 MIXING_SAY = 0.2
@@ -86,11 +90,22 @@ class Found:
 def log_prior(vessels: int, vessel_nats: float, sherds: int) -> float:
     """Log prior of the number of vessels, from what each has to earn: the second SECOND_SHARE of `vessel_nats`.
 
-    What lumps within a vessel seem to earn grows with its sherds, and so does what is asked, beyond USUAL_SHERDS a vessel.
+    What lumps within a vessel seem to earn grows with its sherds, and so does what is asked: more where the vessels would have more
+    than USUAL_SHERDS each, less where they would have fewer than FEW_SHERDS, a step for each further vessel.
     """
     if vessels < 2:
         return 0.0
-    return -vessel_nats * max(1.0, sherds / vessels / USUAL_SHERDS) * (vessels - 2 + SECOND_SHARE)
+    if sherds / vessels >= USUAL_SHERDS:
+        return -vessel_nats * sherds / vessels / USUAL_SHERDS * (vessels - 2 + SECOND_SHARE)
+    steps = [SECOND_SHARE * _asked_of_size(sherds / 2), *(_asked_of_size(sherds / one) for one in range(3, vessels + 1))]
+    return -vessel_nats * sum(steps)
+
+
+def _asked_of_size(sherds: float) -> float:
+    """What a vessel of so many sherds has to earn, as a multiple of a usual one's."""
+    if sherds < FEW_SHERDS:
+        return max(LEAST_ASKED, sherds / FEW_SHERDS)
+    return max(1.0, sherds / USUAL_SHERDS)
 
 
 @dataclass(frozen=True, slots=True)
