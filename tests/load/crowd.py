@@ -44,7 +44,14 @@ class Person:
 
 
 def work_together(
-    cat: Catalogue, lots: list[str], *, people: int, acts: int, seed: int, with_sorts: bool
+    cat: Catalogue,
+    lots: list[str],
+    *,
+    people: int,
+    acts: int,
+    seed: int,
+    with_sorts: bool = False,
+    think_s: float = 0.0,
 ) -> list[Person]:
     """Let so many people do so many acts each, at the same time; an error in any of them is raised here.
 
