@@ -77,7 +77,7 @@ def test_nothing_is_done_in_a_lot_without_anything() -> None:
 @pytest.mark.parametrize(
     ("change", "words", "share"),
     [
-        ({"joins_matched": False}, "edges not matched yet", 0.0),
+        ({"joins_matched": False}, "not matched yet", 0.0),
         ({"joins_judged": 1}, "1 join judged", 1.0),
         ({"laid": 3}, "joins proposed, 3 laid by hand", 1.0),
     ],
