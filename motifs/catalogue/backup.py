@@ -11,7 +11,7 @@ import os
 import sqlite3
 import tempfile
 import zipfile
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,10 +21,10 @@ from motifs.catalogue import database
 from motifs.catalogue import tables as t
 from motifs.catalogue.files import PARTIAL_PREFIX, original_path, sha256_of, sync_folder
 from motifs.catalogue.migrations import migrate
-from motifs.errors import CollectionDamaged
+from motifs.errors import CollectionDamaged, CollectionNotWritable
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from sqlalchemy import Connection
 
@@ -70,14 +70,25 @@ def write_backup(engine: Engine, folder: Path, file: Path, catalogue_name: str) 
 
 def copy_catalogue(engine: Engine, file: Path) -> None:
     """Copy one consistent state of the catalogue into a new SQLite file."""
-    with database.translated(engine):
+    with database.translated(engine), _copied_to(file):
         if engine.dialect.name == "sqlite":
             _copy_sqlite(engine, file)
         else:
             _copy_rows(engine, file)
-    with closing(sqlite3.connect(file)) as copy:
+    with _copied_to(file), closing(sqlite3.connect(file)) as copy:
         # One file, with nothing left in a log beside it.
         copy.execute("PRAGMA journal_mode = DELETE")
+
+
+@contextmanager
+def _copied_to(file: Path) -> Iterator[None]:
+    """Turn what the driver itself says of a disk that refuses the copy into one line."""
+    try:
+        yield
+    except sqlite3.OperationalError as error:
+        raise CollectionNotWritable(
+            f"'{file.parent}' takes no copy of the catalogue ({error}); free some space and make the backup again"
+        ) from error
 
 
 def _copy_sqlite(engine: Engine, file: Path) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import ColumnElement, Select, and_, exists, func, not_, or_, select
 
 from motifs.catalogue import tables as t
+from motifs.catalogue.names import composed
 from motifs.catalogue.store import Store
 from motifs.errors import InputError
 
@@ -123,9 +124,9 @@ def _lines(
 def _condition(wanted: SherdFilter) -> ColumnElement[bool]:
     parts: list[ColumnElement[bool]] = [t.sherd.c.state == "kept"]
     if wanted.lot is not None:
-        parts.append(t.lot.c.name == wanted.lot)
+        parts.append(t.lot.c.name == composed(wanted.lot))
     if wanted.site is not None:
-        parts.append(t.site.c.name == wanted.site)
+        parts.append(t.site.c.name == composed(wanted.site))
     tagged: list[ColumnElement[bool]] = [t.tag.c.sherd_id == t.sherd.c.id, t.tag.c.is_active]
     if wanted.kind is not None:
         tagged.append(t.tag.c.kind == wanted.kind)

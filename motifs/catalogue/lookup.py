@@ -10,7 +10,7 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, Select, func, sele
 
 from motifs.catalogue import gate
 from motifs.catalogue import tables as t
-from motifs.catalogue.names import unknown
+from motifs.catalogue.names import composed, unknown
 from motifs.catalogue.rows import LotRow, SherdRow
 from motifs.errors import UnknownName
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def lot_id_of(connection: Connection, name: str) -> int:
     """Return the id of a lot, or raise UnknownName."""
-    found = connection.scalar(select(t.lot.c.id).where(t.lot.c.name == name))
+    found = connection.scalar(select(t.lot.c.id).where(t.lot.c.name == composed(name)))
     if found is None:
         shown = select(t.lot.c.name).where(gate.is_lot_shown(connection, t.lot.c.id)).order_by(t.lot.c.id)
         raise unknown("lot", name, connection.scalars(shown))
@@ -100,7 +100,7 @@ def sherd_row(row: RowMapping) -> SherdRow:
 
 def find_sherd(connection: Connection, number: str) -> RowMapping:
     """Return the sherd's row (any state), or raise UnknownName."""
-    found = connection.execute(sherd_query().where(t.sherd.c.number == number)).mappings().one_or_none()
+    found = connection.execute(sherd_query().where(t.sherd.c.number == composed(number))).mappings().one_or_none()
     if found is None:
         # What is kept back is never suggested.
         shown = gate.is_shown(connection, t.sherd.c.id)
@@ -116,14 +116,15 @@ def find_kept_sherd(connection: Connection, number: str, lot: str | None = None)
         raise UnknownName(f"sherd '{number}' was dropped; undo that, or name another sherd")
     if found["state"] == "merged":
         raise UnknownName(f"sherd '{number}' was merged into '{found['merged_into']}'; name that one")
-    if lot is not None and found["lot"] != lot:
+    if lot is not None and found["lot"] != composed(lot):
         raise UnknownName(f"sherd '{number}' is in lot '{found['lot']}', not in lot '{lot}'; name a sherd of the lot")
     return found
 
 
 def ids_and_keys(connection: Connection, numbers: Iterable[str]) -> dict[str, tuple[int, str]]:
     """Return (id, content key) by number, in the order asked for; UnknownName for a number not there."""
-    wanted = list(dict.fromkeys(numbers))
+    asked = list(dict.fromkeys(numbers))
+    wanted = [composed(number) for number in asked]
     columns = select(t.sherd.c.number, t.sherd.c.id, t.sherd.c.content_key)
     found: dict[str, tuple[int, str]] = {}
     for start in range(0, len(wanted), 500):  # well under SQLite's limit of parameters in one statement
@@ -132,4 +133,4 @@ def ids_and_keys(connection: Connection, numbers: Iterable[str]) -> dict[str, tu
     for number in wanted:
         if number not in found:
             find_sherd(connection, number)
-    return {number: found[number] for number in wanted}
+    return {number: found[composed(number)] for number in asked}

@@ -48,6 +48,11 @@ def check_name(name: str, what: str = "name") -> str:
     return unicodedata.normalize("NFC", name)
 
 
+def composed(name: str) -> str:
+    """Return a name as the catalogue holds it (Unicode normalisation form C), to look it up however it was typed."""
+    return unicodedata.normalize("NFC", name)
+
+
 def _refusal(name: str) -> str | None:
     if not name.strip():
         return "is empty"

@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, and_, func, select, true
 from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.lookup import lot_id_of, lot_query, lot_row
-from motifs.catalogue.names import check_name, unknown
+from motifs.catalogue.names import check_name, composed, unknown
 from motifs.catalogue.rows import LotRow, SiteRow
 from motifs.catalogue.store import Edit, Store
 from motifs.errors import InputError
@@ -136,7 +136,7 @@ class Provenience(Store):
 
 
 def _known_site_id(connection: Connection, name: str) -> int:
-    found = connection.scalar(select(t.site.c.id).where(t.site.c.name == name))
+    found = connection.scalar(select(t.site.c.id).where(t.site.c.name == composed(name)))
     if found is None:
         raise unknown(
             "site",

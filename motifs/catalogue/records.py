@@ -11,7 +11,7 @@ from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.labels import check_number
 from motifs.catalogue.lookup import lot_id_of
-from motifs.catalogue.names import check_note
+from motifs.catalogue.names import check_note, composed
 from motifs.catalogue.store import Edit, Store
 from motifs.errors import InputError, UnknownName
 
@@ -100,7 +100,9 @@ class Records(Store):
     def record(self, number: str) -> RecordRow:
         """Return what is written of a find; UnknownName for nothing, Restricted where it is kept back."""
         with self._reading() as connection:
-            row = connection.execute(_query().where(t.find_record.c.number == number)).mappings().one_or_none()
+            row = (
+                connection.execute(_query().where(t.find_record.c.number == composed(number))).mappings().one_or_none()
+            )
             if row is None:
                 raise UnknownName(f"nothing is written of '{number}'; list the records to see which there are")
             if (
@@ -140,7 +142,7 @@ class Records(Store):
         return select(t.find_record.c.id).where(self._record_shown(connection))
 
     def _record_row(self, number: str) -> RowMapping | None:
-        query = select(t.find_record).where(t.find_record.c.number == number, t.find_record.c.is_active)
+        query = select(t.find_record).where(t.find_record.c.number == composed(number), t.find_record.c.is_active)
         return self._work.connection.execute(query).mappings().one_or_none()
 
     def _active_rows(self) -> dict[str, tuple[int | None, dict[str, str]]]:

@@ -10,7 +10,7 @@ from sqlalchemy import Select, func, select
 from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.lookup import find_sherd, lot_id_of
-from motifs.catalogue.names import check_name, check_note, unknown
+from motifs.catalogue.names import check_name, check_note, composed, unknown
 from motifs.catalogue.store import Edit, Store
 from motifs.errors import InputError, UnknownName
 
@@ -137,7 +137,7 @@ def _checked_reason(reason: str) -> str:
 def _subject(connection: Connection, kind: str, name: str) -> tuple[dict[str, Any], int | None]:
     """The columns that say what is restricted, and the lot whose history tells of it."""
     if kind == "site":
-        found = connection.scalar(select(t.site.c.id).where(t.site.c.name == name))
+        found = connection.scalar(select(t.site.c.id).where(t.site.c.name == composed(name)))
         if found is None:
             raise unknown(
                 "site",

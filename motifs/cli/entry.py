@@ -14,6 +14,7 @@ import json
 import os
 import signal
 import sys
+import unicodedata
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn, Protocol
 
@@ -143,7 +144,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     # Looking for rings of objects among the millions of a large answer, over and over, took as long as the answer.
     gc.set_threshold(*COLLECT_EVERY)
     try:
-        arguments = build_parser().parse_args(argv)
+        arguments = _composed(build_parser().parse_args(argv))
         UNLOCKING.set(arguments.unlock)
         UNLOCKING_BY.set(getattr(arguments, "by", None))
         answer = command_named(arguments.command).run(arguments)
@@ -165,6 +166,16 @@ def main(argv: Sequence[str] | None = None) -> int:
         print("stopped; nothing was changed by the step that was running", file=sys.stderr)
         return INTERRUPTED
     return answer.exit_code
+
+
+def _composed(arguments: argparse.Namespace) -> argparse.Namespace:
+    """Names as the catalogue holds them (Unicode normalisation form C), however a terminal spells them; paths stay as they are."""
+    for name, value in vars(arguments).items():
+        if isinstance(value, str):
+            setattr(arguments, name, unicodedata.normalize("NFC", value))
+        elif isinstance(value, list) and all(isinstance(one, str) for one in value):
+            setattr(arguments, name, [unicodedata.normalize("NFC", one) for one in value])
+    return arguments
 
 
 def _reader_has_gone() -> int:

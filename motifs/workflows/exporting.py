@@ -19,9 +19,9 @@ from reportlab.graphics import renderPDF
 from reportlab.lib.units import mm
 
 from motifs.catalogue.content import content_key
-from motifs.catalogue.files import PHOTOS
+from motifs.catalogue.files import PHOTOS, sha256_of
 from motifs.design.skos import to_turtle
-from motifs.errors import CollectionNotWritable, InputError
+from motifs.errors import CollectionDamaged, CollectionNotWritable, InputError
 from motifs.workflows.crops import crops_of, store_crops
 from motifs.workflows.drawings import svg
 from motifs.workflows.package_out import read_tables, write_tables
@@ -154,6 +154,7 @@ def _write_originals(
     renamed: dict[str, str] = {}
     for row in rows["photo"]:
         photo = cat.photo(row["id"])
+        _check_unaltered(cat.photo_file(photo), photo.file_name, row["sha256"])
         if exact_places and not cat.covered_outlines(photo.photo_id):
             _copy(cat.photo_file(photo), bag / row["stored_as"])
             continue
@@ -168,6 +169,13 @@ def _write_originals(
             members = [sherd for sherd in rows["sherd"] if sherd["photo_id"] == row["id"]]
             renamed |= {sherd["content_key"]: content_key(row, sherd["outline_px"]) for sherd in members}
     return [_with_rows(table, rows["photo"]) if table.name == "photo" else table for table in tables], renamed
+
+
+def _check_unaltered(file: Path, name: str, sha256: str) -> None:
+    if sha256_of(file) != sha256:
+        raise CollectionDamaged(
+            f"the original of photo '{name}' was altered since it came in ({file}); bring it back from a backup, then export"
+        )
 
 
 def _with_rows(table: TableRows, rows: Sequence[dict[str, Any]]) -> TableRows:

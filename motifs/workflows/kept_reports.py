@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 from motifs.catalogue.files import write_atomically
 from motifs.catalogue.tags import MEASURED
 from motifs.errors import UnknownName
+from motifs.workflows.file_names import file_stem
 from motifs.workflows.report import REDUCTION, write_report
 
 if TYPE_CHECKING:
@@ -165,13 +166,13 @@ def _gate(cat: Catalogue) -> str:
 
 def _stem(lot: str | None, site: str | None) -> str:
     name = str(lot if lot is not None else site)
-    return "report " + "".join(sign if sign.isalnum() or sign in "-_ ." else "_" for sign in name).strip()
+    return f"report {file_stem(name)}"
 
 
 def _files(cat: Catalogue, lot: str | None, site: str | None) -> tuple[Path, Path, Path]:
     """PDF, HTML and mark; named by a sum of the name too, since two names may look alike to a file system."""
     kind, name = ("lot", lot) if lot is not None else ("site", site)
     short = hashlib.sha256(f"{kind} {name}".encode()).hexdigest()[:8]
-    stem = f"{_stem(lot, site)[:80]} {short}"
+    stem = f"{_stem(lot, site)} {short}"
     folder = cat.exports_folder / FOLDER
     return folder / f"{stem}.pdf", folder / f"{stem}.html", folder / f"{stem}.json"

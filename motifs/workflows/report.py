@@ -15,6 +15,7 @@ from motifs.evidence import VERSION as CUES_VERSION
 from motifs.evidence.calibration import CALIBRATION_FILE
 from motifs.workflows import report_lot, site_figures
 from motifs.workflows.encoders import list_encoders
+from motifs.workflows.file_names import file_stem
 from motifs.workflows.plates import cut_pieces, plates
 from motifs.workflows.report_html import report_html
 from motifs.workflows.report_parts import Grid, Listing, Report, Section, Shown, Words, grid
@@ -110,7 +111,7 @@ def write_report(
         steps.next()
         html = report_html(made)
         steps.next()
-    stem = "report " + "".join(sign if sign.isalnum() or sign in "-_ ." else "_" for sign in name).strip()
+    stem = f"report {file_stem(name)}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as problem:

@@ -5,7 +5,6 @@ Crops stand at one common scale, so that sizes can be compared by eye.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ from PIL import Image, ImageDraw, ImageFont
 from motifs.imaging import draw_outlines
 from motifs.workflows.covered import photo_to_show
 from motifs.workflows.crops import crops_of
+from motifs.workflows.file_names import file_stem
 from motifs.workflows.pictures import turned
 from motifs.workflows.vessel_names import table_name
 
@@ -180,6 +180,7 @@ def _font(size_px: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
 def _save(cat: Catalogue, sheet: Image.Image, name: str) -> Path:
     """Write under exports/; signs that file systems dislike become '_'."""
     cat.exports_folder.mkdir(parents=True, exist_ok=True)
-    path = cat.exports_folder / re.sub(r"[^\w. -]", "_", name)
+    stem, _, ending = name.rpartition(".")
+    path = cat.exports_folder / f"{file_stem(stem)}.{ending}"
     sheet.save(path, quality=90)
     return path
