@@ -35,7 +35,13 @@ def open_sherd(number: str | None) -> None:
 
 
 def chosen(
-    name: str, label: str, options: Sequence[str], *, empty: str | None = None, help_: str | None = None
+    name: str,
+    label: str,
+    options: Sequence[str],
+    *,
+    empty: str | None = None,
+    help_: str | None = None,
+    width_px: int | None = None,
 ) -> str | None:
     """A list to choose from, tied to the address: the twin of every click that opens something.
 
@@ -54,7 +60,7 @@ def chosen(
         value = None if value == empty else value
         open_sherd(value) if name == SHERD else open_(name, value)
 
-    value = st.selectbox(label, entries, key=key, on_change=changed, help=help_)
+    value = st.selectbox(label, entries, key=key, on_change=changed, help=help_, width=width_px or "stretch")
     return None if value == empty else value
 
 

@@ -46,7 +46,7 @@ def add_label(cat: Catalogue, text: str = "0012", rival: str | None = None) -> L
 
 
 def panel(at: AppTest, name: str) -> AppTest:
-    at.session_state["confirm_panel"] = name
+    at.session_state["panel"] = name
     return at.run()
 
 
@@ -118,7 +118,7 @@ def test_rims_by_chord_by_chart_unknown_and_withdrawn(page: Opener, cat: Catalog
     # A chord of 60 mm with a rise of 5 mm: D = c^2 / (4 s) + s = 185 mm (the sagitta formula).
     assert cat.rims(LOT)[A].reading.diameter_mm == pytest.approx(185.0)
     assert "diameter 185" in shown(at)
-    at.selectbox(key="rim_sherd").set_value(B).run()
+    at.selectbox(key="choose_sherd").set_value(B).run()
     at = press(at, "Record diameter unknown")
     assert cat.rims(LOT)[B].reading.diameter_mm is None
     at = press(at, "No rim after all")

@@ -67,7 +67,7 @@ def sherd(number, look=None):
 
 def test_what_asks_for_a_look_comes_first_and_one_after_the_other():
     sherds = [sherd("1"), sherd("2", "faint"), sherd("3"), sherd("4", "faint")]
-    assert [row[0] for row in shown.sherd_rows(sherds)] == ["2", "4", "1", "3"]
+    assert [row[0] for row in shown.sherd_rows(shown.look_first(sherds))] == ["2", "4", "1", "3"]
     assert [shown.next_to_look(sherds, chosen).number for chosen in ([], ["2"], ["3"], ["4"])] == ["2", "4", "4", "2"]
     assert shown.next_to_look(sherds[1:2], ["2"]) is None
     assert shown.next_to_look(sherds[:1], []) is None

@@ -10,11 +10,17 @@ from PIL import Image
 
 from motifs.ui import jobs
 from motifs.ui.actions import confirming as actions
+from motifs.ui.choosing import SHERD, chosen
 from motifs.ui.components.browser_code import address_of
 from motifs.ui.components.intake_form import FORMATS
+from motifs.ui.components.large_pictures import show_sherds
 from motifs.ui.components.markup import show
+from motifs.ui.components.sieve import sift
 from motifs.ui.frame import empty_state
 from motifs.ui.presenters.confirming import (
+    LABEL_SIEVE,
+    RIM_SIEVE,
+    VIEW_SIEVE,
     eve_words,
     in_order,
     label_doubt,
@@ -40,6 +46,7 @@ if TYPE_CHECKING:
 
 _Thing = TypeVar("_Thing")
 
+SHERD_PX = 220
 A_PAGE = 6
 """Pairs or numbers shown at once; each is drawn from its original."""
 
@@ -67,17 +74,17 @@ def draw_backs(cat: Catalogue, lot: str) -> None:
         return
     show(f'<p class="m-say">{safe(views_summary(views, numbers))}</p>')
     sure = tuple(view.view_id for view in views if view.standing == "paired")
-    ordered = in_order(views)
-    part = _part(ordered, "views_part")
+    part = _part(sift(in_order(views), VIEW_SIEVE, "backs"), "views_part")
+    asked = next((view.view_id for view in part if view.sherd is not None and view.standing != "confirmed"), None)
     for view in part:
-        _draw_view(cat, view, numbers)
+        _draw_view(cat, view, numbers, by_keys=view.view_id == asked)
     if len(sure) > 1:
         st.button(
             f"I have looked at all {len(sure)} pairs: they are right", on_click=actions.confirm_sure, args=(sure,)
         )
 
 
-def _draw_view(cat: Catalogue, view: ViewRow, numbers: list[str]) -> None:
+def _draw_view(cat: Catalogue, view: ViewRow, numbers: list[str], *, by_keys: bool) -> None:
     with st.container(border=True, key=f"view_{view.view_id}"):
         left, right = st.columns([7, 5])
         with left:
@@ -88,8 +95,14 @@ def _draw_view(cat: Catalogue, view: ViewRow, numbers: list[str]) -> None:
             show(f'<p class="m-say m-strong">{safe(view_title(view))}</p>{facts(view_facts(view))}')
             with st.container(horizontal=True):
                 if view.sherd is not None and view.standing != "confirmed":
-                    st.button("Same sherd", key=f"same_{view.view_id}", on_click=actions.confirm, args=(view.view_id,))
-                st.button("No view of a sherd", key=f"drop_{view.view_id}", on_click=actions.drop, args=(view.view_id,))
+                    st.button(
+                        "Same sherd", key=f"same_{view.view_id}", on_click=actions.confirm, args=(view.view_id,),
+                        shortcut="Alt+S" if by_keys else None,
+                    )  # fmt: skip
+                st.button(
+                    "No view of a sherd", key=f"drop_{view.view_id}", on_click=actions.drop, args=(view.view_id,),
+                    help="Takes it out. Undo brings it back.",
+                )  # fmt: skip
             key = f"whose_{view.view_id}"
             st.selectbox("It is the back of", numbers, index=None, key=key, placeholder="choose; empty: nobody knows")
             st.button("Say so", key=f"pair_{view.view_id}", on_click=actions.pair, args=(view.view_id, key))
@@ -105,12 +118,12 @@ def draw_numbers(cat: Catalogue, lot: str) -> None:
     jobs.do_waiting(actions.READ, lambda by, progress: actions.read_numbers(lot, by, progress))
     labels = cat.labels(lot, state="proposed")
     if not labels:
-        empty_state("No number waits for an answer.")
-    for label in _part(labels, "numbers_part"):
-        _draw_label(cat, label)
+        empty_state("No number waits for an answer. Read the numbers of this lot, or go on.")
+    for place, label in enumerate(_part(sift(labels, LABEL_SIEVE, "numbers"), "numbers_part")):
+        _draw_label(cat, label, by_keys=place == 0)
 
 
-def _draw_label(cat: Catalogue, label: LabelRow) -> None:
+def _draw_label(cat: Catalogue, label: LabelRow, *, by_keys: bool) -> None:
     with st.container(border=True, key=f"label_{label.label_id}"):
         left, right = st.columns([7, 5])
         with left:
@@ -122,8 +135,15 @@ def _draw_label(cat: Catalogue, label: LabelRow) -> None:
             key = f"number_{label.label_id}"
             st.text_input("Number", value=label.text, key=key)
             with st.container(horizontal=True):
-                st.button("This is its number", key=f"yes_{label.label_id}", on_click=actions.accept_number, args=(label.lot, label.sherd, key))  # fmt: skip
-                st.button("Read wrongly", key=f"no_{label.label_id}", on_click=actions.refuse_number, args=(label.lot, label.sherd))  # fmt: skip
+                st.button(
+                    "This is its number", key=f"yes_{label.label_id}", on_click=actions.accept_number,
+                    args=(label.lot, label.sherd, key), shortcut="Alt+S" if by_keys else None,
+                )  # fmt: skip
+                st.button(
+                    "Read wrongly", key=f"no_{label.label_id}", on_click=actions.refuse_number,
+                    args=(label.lot, label.sherd), shortcut="Alt+D" if by_keys else None,
+                    help="The sherd keeps its number. Undo brings the reading back.",
+                )  # fmt: skip
 
 
 def draw_rims(cat: Catalogue, lot: str) -> None:
@@ -132,32 +152,56 @@ def draw_rims(cat: Catalogue, lot: str) -> None:
     show(f'<p class="m-say">{safe(eve_words(found))}</p>')
     show(lines(found.warnings, kind="warn"))
     if found.rims:
-        show(table(("Number", "Rim", "How", "By", "Note"), rim_rows(found.rims), caption="Rims of this lot"))
+        kept = sift(found.rims, RIM_SIEVE, "rims")
+        show(table(("Number", "Rim", "How", "By", "Note"), rim_rows(kept), caption="Rims of this lot"))
     numbers = [sherd.number for sherd in cat.sherds(lot)]
     if not numbers:
-        empty_state("No sherd in this lot.")
+        empty_state("No sherd in this lot.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
         return
-    number = st.selectbox("Sherd", numbers, key="rim_sherd")
-    st.text_input("Note", key=actions.NOTE)
+    picture, form = st.columns([3, 9])
+    with picture:
+        number = chosen(SHERD, "Sherd", numbers) or numbers[0]
+        show_sherds(cat, (number,), SHERD_PX, key="rim")
+    with form:
+        draw_rim_form(number, is_recorded=any(rim.sherd == number for rim in found.rims))
+    with st.expander("Along the outline of a photograph"):
+        draw_stretch(cat, lot, number)
+
+
+def draw_rim_form(number: str, *, is_recorded: bool) -> None:
+    """The three ways to say what the rim is."""
     chord, chart, outline = st.columns(3)
     with chord, st.container(border=True):
         show('<p class="m-say m-strong">Measured: chord and rise</p>')
-        st.number_input("Chord, mm", min_value=0.1, value=None, key=actions.CHORD)
-        st.number_input("Rise at its middle, mm", min_value=0.01, value=None, key=actions.SAGITTA)
+        st.number_input(
+            "Chord, mm", min_value=0.1, value=None, key=actions.CHORD,
+            help="The straight length between the two ends of the rim, lip downwards on the table.",
+        )  # fmt: skip
+        st.number_input(
+            "Rise at its middle, mm", min_value=0.01, value=None, key=actions.SAGITTA,
+            help="How far the middle of the rim stands off that straight line (the sagitta).",
+        )  # fmt: skip
         st.button("Record chord and rise", on_click=actions.record_chord, args=(number,))
     with chart, st.container(border=True):
         show('<p class="m-say m-strong">Read on a rim chart</p>')
         st.number_input("Diameter, mm", min_value=1.0, value=None, key=actions.DIAMETER)
-        st.number_input("Share of the rim, %", min_value=0.1, max_value=100.0, value=None, key=actions.PERCENT)
+        st.number_input(
+            "Share of the rim, %", min_value=0.1, max_value=100.0, value=None, key=actions.PERCENT,
+            help="How much of the whole circle is there; shares add up to the estimated vessel equivalent (EVE).",
+        )  # fmt: skip
         st.button("Record the reading", on_click=actions.record_chart, args=(number,))
     with outline, st.container(border=True):
         show('<p class="m-say m-strong">Cannot be told</p>')
         show('<p class="m-say">For a short or warped rim often the right answer.</p>')
         st.button("Record diameter unknown", on_click=actions.record_unknown, args=(number,))
-        if any(rim.sherd == number for rim in found.rims):
-            st.button("No rim after all", on_click=actions.withdraw, args=(number,))
-    with st.expander("Along the outline of a photograph"):
-        draw_stretch(cat, lot, number)
+        if is_recorded:
+            st.button(
+                "No rim after all",
+                on_click=actions.withdraw,
+                args=(number,),
+                help="Takes the reading out. Undo brings it back.",
+            )
+    st.text_input("Note", key=actions.NOTE, placeholder="kept with the reading; may stay empty")
 
 
 def draw_stretch(cat: Catalogue, lot: str, number: str) -> None:

@@ -9,8 +9,11 @@ import streamlit as st
 
 from motifs.ui.actions import layout as actions
 from motifs.ui.components.markup import show
-from motifs.ui.presenters.layout import join_words, record_rows, sherd_words, step_rows
-from motifs.ui.presenters.text import lines, notice, safe, table
+from motifs.ui.components.sieve import sift
+from motifs.ui.components.sifted_table import draw_grid
+from motifs.ui.presenters.layout import join_sieve, join_words, record_rows, sherd_words, step_rows
+from motifs.ui.presenters.sifting import grid
+from motifs.ui.presenters.text import lines, notice, safe
 from motifs.workflows.join_pictures import picture_of_join
 from motifs.workflows.layout_sheets import drawing_pdf, plan_figure, step_sheet_pdf, true_size_pdf
 from motifs.workflows.mending_cautions import FIRST, MENDING
@@ -63,6 +66,9 @@ def draw_joins(cat: Catalogue, laid: VesselLayout, number: str | None) -> None:
     if not joins:
         show('<p class="m-empty">No join is proposed here.</p>')
         return
+    joins = sift(joins, join_sieve(), "joins")
+    if not joins:
+        return
     at = st.selectbox(
         "Join", range(len(joins)), format_func=lambda k: join_words(joins[k]), key=f"join_{number}_{len(joins)}"
     )
@@ -70,9 +76,10 @@ def draw_joins(cat: Catalogue, laid: VesselLayout, number: str | None) -> None:
     st.image(picture_of_join(cat, laid.lot, join.a, join.b), width="stretch")
     show(f'<p class="m-say">{safe(join_words(join))}</p>')
     with st.container(horizontal=True):
-        for word, label in (("accepted", "They fit"), ("refused", "They do not fit")):
+        for word, label, shortcut in (("accepted", "They fit", "Alt+S"), ("refused", "They do not fit", "Alt+D")):
             st.button(
                 label,
+                shortcut=shortcut,
                 key=f"judge_{word}",
                 on_click=actions.judge,
                 args=(laid.lot, join.a, join.b, word),
@@ -92,7 +99,7 @@ def draw_steps(laid: VesselLayout) -> None:
         show('<p class="m-empty">No two sherds are joined yet.</p>')
         return
     head = ("Step", "Add", "Onto", "From", "Turn in the box", "Watch")
-    show(table(head, rows, caption="Order of assembly: letter for the group, number for the step"))
+    draw_grid(grid(head, rows, "Order of assembly: letter for the group, number for the step"), key="steps")
     show(notice("note", FIRST))
 
 
@@ -104,7 +111,8 @@ def draw_record(cat: Catalogue, laid: VesselLayout, today: datetime.date) -> Non
     if missing:
         show(notice("note", f"Not recorded yet: {', '.join(missing)}."))
     if rows:
-        show(table(("Entry", "Date", "Kind", "Who", "What", "Note"), record_rows(rows), caption="Treatment record"))
+        head = ("Entry", "Date", "Kind", "Who", "What", "Note")
+        draw_grid(grid(head, record_rows(rows), "Treatment record"), key="treatments")
     kind = st.selectbox("Kind of entry", list(FIELDS), key=actions.KIND)
     for name in FIELDS[kind]:
         key = actions.field_key(kind, name)

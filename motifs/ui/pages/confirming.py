@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from motifs.ui.actions.sorting import undo
 from motifs.ui.choosing import chosen_lot
 from motifs.ui.components.confirming import draw_backs, draw_numbers, draw_rims
 from motifs.ui.frame import draw_page, empty_state
@@ -23,14 +24,21 @@ def draw(cat: Catalogue | None) -> None:
     if cat is None or not lots:
         empty_state("No sherd to look at yet.", page_file="motifs/ui/pages/photographs.py", label="Add photographs")
         return
-    left, right = st.columns(2)
-    with left:
-        lot = chosen_lot(lots)
-    if lot is None:
-        return
-    # One panel at a time is drawn: each picture is cut from its original.
-    with right:
-        panel = st.segmented_control("What to confirm", list(PANELS), default="Backs", key="confirm_panel")
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        lot = chosen_lot(lots, width_px=260)
+        if lot is None:
+            return
+        # One panel at a time is drawn: each picture is cut from its original.
+        panel = st.segmented_control(
+            "What to confirm", list(PANELS), default="Backs", key="panel", bind="query-params", width="content"
+        )
+        st.button(
+            "Undo",
+            on_click=undo,
+            args=(lot,),
+            shortcut="Alt+Z",
+            help="Takes back the lot's latest change, whatever it was.",
+        )
     PANELS[panel or "Backs"](cat, lot)
 
 

@@ -90,14 +90,16 @@ def draw(cat: Catalogue | None) -> None:
         if lot is None:
             return
         vessels = [vessel.name for vessel in lay_out_table(cat, lot).vessels]
-        vessel = chosen(VESSEL, "Vessel", vessels)
+        vessel = chosen(VESSEL, "Vessel", vessels, width_px=200)
         st.button(
             "Match edges",
             on_click=jobs.ask_for,
             args=(actions.LAY_OUT,),
             help="Proposes joins of the whole lot; words of people stay.",
         )
-        st.button("Undo", on_click=actions.undo, args=(lot,), help="Takes back the lot's latest change.")
+        st.button(
+            "Undo", on_click=actions.undo, args=(lot,), shortcut="Alt+Z", help="Takes back the lot's latest change."
+        )
     jobs.do_waiting(actions.LAY_OUT, partial(actions.match, lot))
     if vessel is None:
         empty_state(f"Lot {lot} has no vessels yet: sort it first.", page_file=sorting_page, label="Sorting table")

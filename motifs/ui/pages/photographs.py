@@ -13,9 +13,10 @@ from motifs.ui.components.correcting import draw_corrections
 from motifs.ui.components.drawing_board import show_board
 from motifs.ui.components.intake_form import draw_intake
 from motifs.ui.components.markup import show
+from motifs.ui.components.sieve import sift
 from motifs.ui.frame import draw_page, empty_state
 from motifs.ui.presenters.cautions import PHOTOGRAPHING
-from motifs.ui.presenters.photographs import photo_facts, photo_label, sherd_rows
+from motifs.ui.presenters.photographs import photo_facts, photo_label, sherd_rows, sherd_sieve
 from motifs.ui.presenters.text import counted, facts, lines, table
 
 if TYPE_CHECKING:
@@ -83,7 +84,8 @@ def draw_photo(cat: Catalogue, photo: PhotoRow, of_lot: Sequence[SherdRow], lots
         show(facts(photo_facts(photo, sherds)))
         with st.expander(f"List of {counted(len(sherds), 'sherd')}"):
             head = ("Number", "Size", "Look at", "Outline", "Rim up")
-            show(table(head, sherd_rows(sherds), caption="Sherds of this photograph, what asks for a look first"))
+            kept = sift(sherds, sherd_sieve(sherds), "list")
+            show(table(head, sherd_rows(kept), caption="Sherds of this photograph"))
 
 
 def draw_lot(cat: Catalogue, lots: list[str]) -> None:

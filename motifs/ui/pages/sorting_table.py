@@ -15,11 +15,13 @@ from motifs.ui.components.lot_map import draw_map
 from motifs.ui.components.markup import show
 from motifs.ui.components.question_walk import draw_walk
 from motifs.ui.components.sherd_panel import draw_panel
+from motifs.ui.components.sifted_table import draw_grid
 from motifs.ui.frame import draw_page, empty_state
 from motifs.ui.presenters.cautions import SORTING
+from motifs.ui.presenters.sifting import grid
 from motifs.ui.presenters.sorting import history_rows, link_rows, standing_words, table_wall
 from motifs.ui.presenters.table_views import COUNTS, MAP, QUESTIONS, VIEWS, counts_html
-from motifs.ui.presenters.text import lines, notice, safe, table
+from motifs.ui.presenters.text import lines, notice, safe
 from motifs.workflows.counts import lot_counts
 from motifs.workflows.sorting_sheets import sorting_sheet_pdf
 from motifs.workflows.table import LotTable, lay_out_table
@@ -70,10 +72,10 @@ def draw_tools(cat: Catalogue) -> str | None:
 def draw_history(cat: Catalogue, lot: str) -> None:
     """What was done, and what was told of pairs."""
     rows = history_rows(cat.history(lot, limit=HISTORY_LINES), most=HISTORY_ROWS)
-    show(table(("When", "Who", "What", ""), rows, caption=f"Lot {lot}, newest first"))
+    draw_grid(grid(("When", "Who", "What", ""), rows, f"Lot {lot}, newest first"), key="history")
     links = cat.links(lot)
     if links:
-        show(table(("Sherd", "Sherd", "Told", "By", "When"), link_rows(links), caption="Words on pairs"))
+        draw_grid(grid(("Sherd", "Beside", "Told", "By", "When"), link_rows(links), "Words on pairs"), key="told")
 
 
 def draw_table(cat: Catalogue, lot_table: LotTable) -> None:

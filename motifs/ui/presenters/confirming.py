@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
+from motifs.ui.presenters.sieves import Sieve
 from motifs.ui.presenters.text import counted, listed
 
 if TYPE_CHECKING:
@@ -12,6 +14,11 @@ if TYPE_CHECKING:
     from motifs.catalogue import LabelRow, RimReading, RimRow, ViewRow
     from motifs.workflows.rims import LotRims
     from motifs.workflows.views import TakenViews
+
+
+def _stands(standing: str, view: ViewRow) -> bool:
+    return view.standing == standing
+
 
 STANDINGS = {
     "look": "look",
@@ -27,6 +34,42 @@ METHODS = {
     "outline": "along the outline",
     "unknown": "diameter unknown",
 }
+
+
+VIEW_SIEVE: Sieve[ViewRow] = Sieve(
+    text=lambda view: f"{view.sherd or ''} {view.view_id} {view.photo_name}",
+    kinds={words: partial(_stands, standing) for standing, words in STANDINGS.items()},
+    orders={
+        "what waits for you first": None,
+        "sherd": lambda view: (view.sherd is None, view.sherd or ""),
+        "farthest apart first": lambda view: -(view.distance_mm or 0.0),
+    },
+)
+LABEL_SIEVE: Sieve[LabelRow] = Sieve(
+    text=lambda label: f"{label.sherd} {label.text} {label.rival or ''}",
+    kinds={
+        "on slips": lambda label: label.place == "slip",
+        "inked": lambda label: label.place == "inked",
+        "hard to read": lambda label: label_doubt(label) is not None,
+    },
+    orders={
+        "as they lie in the lot": None,
+        "hard to read first": lambda label: label.confidence,
+        "number": lambda label: label.text,
+    },
+)
+RIM_SIEVE: Sieve[RimRow] = Sieve(
+    text=lambda rim: f"{rim.sherd} {rim.by} {rim.reading.note} {METHODS[rim.reading.method]}",
+    kinds={
+        "diameter known": lambda rim: rim.reading.diameter_mm is not None,
+        "diameter unknown": lambda rim: rim.reading.diameter_mm is None,
+    },
+    orders={
+        "number": None,
+        "largest diameter first": lambda rim: -(rim.reading.diameter_mm or 0.0),
+        "largest share first": lambda rim: -(rim.reading.percent or 0.0),
+    },
+)
 
 
 def in_order(views: Sequence[ViewRow]) -> list[ViewRow]:

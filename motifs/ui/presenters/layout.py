@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from motifs.ui.presenters.sieves import Sieve
 from motifs.ui.presenters.text import counted
 
 if TYPE_CHECKING:
@@ -112,6 +113,23 @@ def join_words(join: LaidJoin) -> str:
     said = "" if join.word is None else f", {join.word}"
     stand = f"{join.residual_mm:.2f} mm open" if join.refused is None else f"not used: {join.refused}"
     return f"{join.a} to {join.b}: fit {join.fit:.2f}, {join.length_mm:.0f} mm{said}; {stand}"
+
+
+def join_sieve() -> Sieve[LaidJoin]:
+    """How the list of joins can be sifted."""
+    return Sieve(
+        text=lambda join: f"{join.a} {join.b}",
+        kinds={
+            "not judged": lambda join: join.word is None,
+            "accepted": lambda join: join.word == "accepted",
+            "not used": lambda join: join.refused is not None,
+        },
+        orders={
+            "best fit first": lambda join: -join.fit,
+            "longest first": lambda join: -join.length_mm,
+            "widest open first": lambda join: -join.residual_mm,
+        },
+    )
 
 
 def record_rows(rows: Sequence[TreatmentRow]) -> list[tuple[str, ...]]:

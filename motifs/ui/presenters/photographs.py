@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from motifs.errors import InputError
+from motifs.ui.presenters.sieves import Sieve
 from motifs.ui.presenters.text import counted
 
 if TYPE_CHECKING:
@@ -141,7 +142,10 @@ def rim_words(sherd: SherdRow) -> str:
 
 def figure_facts(figures: Sequence[FigureLine]) -> list[tuple[str, object]]:
     """What was measured, as names and values to show; what to keep in mind stands after the value."""
-    return [(line.name[:1].upper() + line.name[1:], line.text + (f" ({line.note})" if line.note else "")) for line in figures]
+    return [
+        (line.name[:1].upper() + line.name[1:], line.text + (f" ({line.note})" if line.note else ""))
+        for line in figures
+    ]
 
 
 def look_first(sherds: Sequence[SherdRow]) -> list[SherdRow]:
@@ -158,11 +162,28 @@ def next_to_look(sherds: Sequence[SherdRow], chosen: Sequence[str]) -> SherdRow 
     return sherds[next((place for place in waiting if place > here), waiting[0])]
 
 
+def sherd_sieve(sherds: Sequence[SherdRow]) -> Sieve[SherdRow]:
+    """How the list of sherds can be sifted."""
+    places = {sherd.number: place for place, sherd in enumerate(sherds)}
+    return Sieve(
+        text=lambda sherd: f"{sherd.number} {sherd.look or ''} {outline_words(sherd)}",
+        kinds={
+            "to look at": lambda sherd: sherd.look is not None,
+            "drawn by a person": lambda sherd: sherd.outline_by is not None,
+            "rim up not known": lambda sherd: sherd.rim_up_deg is None,
+        },
+        orders={
+            "what asks for a look first": lambda sherd: sherd.look is None,
+            "number": lambda sherd: places[sherd.number],
+            "largest first": lambda sherd: -(sherd.area_mm2 or 0.0),
+        },
+    )
+
+
 def sherd_rows(sherds: Sequence[SherdRow]) -> list[tuple[object, ...]]:
-    """Rows of the list under the photograph, what asks for a look first."""
+    """Rows of the list under the photograph."""
     return [
-        (sherd.number, size_words(sherd), sherd.look or "", outline_words(sherd), rim_words(sherd))
-        for sherd in look_first(sherds)
+        (sherd.number, size_words(sherd), sherd.look or "", outline_words(sherd), rim_words(sherd)) for sherd in sherds
     ]
 
 

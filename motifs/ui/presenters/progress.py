@@ -36,5 +36,9 @@ def stopped_words(verbs: Collection[str]) -> str:
     if not verbs:
         return "Stopped. The catalogue is as it was."
     if set(verbs) <= {"measured"}:
-        return "Stopped. The catalogue is as it was, but for measurements made so far; they are kept and not made again."
-    return "Stopped. Steps that were finished before are kept, and Undo takes them back; of the one that ran nothing is."
+        return (
+            "Stopped. The catalogue is as it was, but for measurements made so far; they are kept and not made again."
+        )
+    return (
+        "Stopped. Steps that were finished before are kept, and Undo takes them back; of the one that ran nothing is."
+    )

@@ -6,9 +6,9 @@ import re
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from motifs.evidence.comparing import SILENT_NATS
 from motifs.ui.presenters.text import counted, lines, listed, moment, safe
 from motifs.ui.presenters.wall import Press, Row, Tile, Wall
-from motifs.workflows.pairs import SILENT_NATS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
