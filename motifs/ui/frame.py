@@ -12,6 +12,7 @@ from motifs.ui.presenters.cautions import TITLE as CAUTIONS_TITLE
 from motifs.ui.presenters.text import lines, safe
 from motifs.ui.session import collection_folder, one_line_errors, open_collection, show_notices
 from motifs.ui.sign_in import draw_name
+from motifs.ui.unseen import remember_drawing
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -55,7 +56,10 @@ def draw_page(
             tell_of_stopped(open_collection())
         show_notices()
     with one_line_errors():
-        draw(open_collection())
+        cat = open_collection()
+        if cat is not None:
+            remember_drawing(cat)
+        draw(cat)
 
 
 def empty_state(text: str, *, page_file: str | None = None, label: str = "") -> None:

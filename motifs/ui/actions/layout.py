@@ -8,6 +8,7 @@ import streamlit as st
 
 from motifs.errors import InputError
 from motifs.ui.session import act, open_collection, say
+from motifs.ui.unseen import refuse_unseen
 from motifs.workflows import correct
 from motifs.workflows.joins import find_joins, judge_joins
 from motifs.workflows.layout import leave_to_joins, place_by_hand
@@ -90,6 +91,7 @@ def undo(lot: str) -> None:
     """Take back the lot's latest change."""
 
     def work(cat: Catalogue, by: str) -> str:
+        refuse_unseen(cat, lot)
         events = correct.undo(cat, lot, by=by)
         return f"Taken back: {', '.join(f'{event.verb} {event.subject}' for event in events)}."
 

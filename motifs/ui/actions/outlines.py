@@ -11,6 +11,7 @@ from motifs.ui.choosing import SHERD, open_, opened
 from motifs.ui.presenters.photographs import points_of, points_text
 from motifs.ui.presenters.text import listed
 from motifs.ui.session import act, open_collection, say, told
+from motifs.ui.unseen import refuse_unseen
 from motifs.workflows import correct
 
 if TYPE_CHECKING:
@@ -269,6 +270,7 @@ def undo(lot: str) -> None:
     """Take back the lot's latest change."""
 
     def work(cat: Catalogue, by: str) -> str:
+        refuse_unseen(cat, lot)
         events = correct.undo(cat, lot, by=by)
         return f"Taken back: {listed([f'{event.verb} {event.subject}' for event in events])}."
 

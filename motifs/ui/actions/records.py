@@ -11,6 +11,7 @@ import streamlit as st
 from motifs.errors import InputError
 from motifs.ui.presenters.text import counted
 from motifs.ui.session import UNLOCKED, act, open_collection
+from motifs.ui.unseen import refuse_unseen
 from motifs.workflows import restricting
 from motifs.workflows.importing import ImportPlan, carry_out, plan_import, propose_columns
 from motifs.workflows.record_edits import FieldChange, keep_changes, save_fields
@@ -68,6 +69,7 @@ def undo(lot: str) -> None:
     """Take back the lot's latest change."""
 
     def work(cat: Catalogue, by: str) -> str:
+        refuse_unseen(cat, lot)
         with cat.transaction(by=by):
             taken = cat.undo(lot)
         for key in [key for key in st.session_state if str(key).startswith(FIELD)]:

@@ -20,6 +20,7 @@ from motifs.ui.presenters.sorting import (
 )
 from motifs.ui.presenters.text import counted, listed
 from motifs.ui.session import act, open_collection, say
+from motifs.ui.unseen import refuse_unseen
 from motifs.workflows import Progress, correct
 from motifs.workflows.moves import (
     accept_vessel,
@@ -185,6 +186,7 @@ def undo(lot: str) -> None:
     """Take back the lot's latest change."""
 
     def work(cat: Catalogue, by: str) -> str:
+        refuse_unseen(cat, lot)
         events = correct.undo(cat, lot, by=by)
         return f"Taken back: {listed([f'{event.verb} {event.subject}' for event in events])}."
 

@@ -11,6 +11,7 @@ from motifs.ui.actions.boxes import box_of, set_box
 from motifs.ui.choosing import LOT, SHERD, open_, open_sherd, opened
 from motifs.ui.presenters.text import counted, listed
 from motifs.ui.session import act
+from motifs.ui.unseen import refuse_unseen
 from motifs.workflows.tagging import remove_tag, tag_sherds, untag_sherds
 
 if TYPE_CHECKING:
@@ -147,6 +148,7 @@ def undo(lot: str) -> None:
     """Take back the lot's latest change."""
 
     def work(cat: Catalogue, by: str) -> str:
+        refuse_unseen(cat, lot)
         with cat.transaction(by=by):
             events = cat.undo(lot)
         return f"taken back in lot {lot}: {listed([f'{event.verb} {event.subject}' for event in events], most=3)}"
