@@ -4,7 +4,7 @@ from motifs.retrieval.agreement import Agreement, AgreementSettings, agreement_o
 from motifs.retrieval.expansion import Expansion, search_expanded
 from motifs.retrieval.index import VectorIndex
 from motifs.retrieval.interface import NeighbourIndex
-from motifs.retrieval.large import LargeIndex, LargePlan, index_of
+from motifs.retrieval.large import LargeIndex, LargePlan
 from motifs.retrieval.likeness import Likeness, calibration_error, load_likeness, save_likeness
 from motifs.retrieval.live import LiveIndex
 from motifs.retrieval.lots import LotAverage, averaged_in_lots, averaged_with, centred
@@ -27,7 +27,6 @@ __all__ = [
     "averaged_with",
     "calibration_error",
     "centred",
-    "index_of",
     "load_likeness",
     "mean_average_precision",
     "precision_at_1",

@@ -1,4 +1,4 @@
-"""What any vector index has to offer, so that a server or an approximate index can take faiss's place."""
+"""What any vector index has to offer to be asked, so that a server or an approximate index can take faiss's place."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
-    from pathlib import Path
 
     import numpy as np
     from numpy.typing import NDArray
@@ -24,12 +23,6 @@ class NeighbourIndex(Protocol):
     def __contains__(self, key: object) -> bool:
         """Tell whether a key is in the index."""
 
-    def add(self, keys: Sequence[str], vectors: NDArray[np.float32]) -> None:
-        """Add or replace vectors."""
-
-    def remove(self, keys: Collection[str]) -> None:
-        """Take vectors out."""
-
     def vectors(self, keys: Sequence[str]) -> NDArray[np.float32]:
         """Give stored vectors back."""
 
@@ -41,6 +34,3 @@ class NeighbourIndex(Protocol):
         excluded: Collection[str] = (),
     ) -> list[list[tuple[str, float]]]:
         """Find (key, similarity), nearest first."""
-
-    def save(self, path: Path) -> None:
-        """Write everything needed to load it again."""

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from motifs.embedding import cut_box, encode_crops
 from motifs.errors import InputError
 from motifs.retrieval.likeness import COMPARABLE
@@ -16,12 +18,11 @@ from motifs.workflows.agreeing import MatchedRegions, regions_of
 from motifs.workflows.compared import compared_sherds
 from motifs.workflows.crops import crops_of
 from motifs.workflows.narrowing import Narrowing, narrowed
-from motifs.workflows.vectors import comparanda_encoder
+from motifs.workflows.vectors import comparanda_encoder, ensure_vectors
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import numpy as np
     from numpy.typing import NDArray
 
     from motifs.catalogue import BoxPx, Catalogue, SherdRow
@@ -134,12 +135,12 @@ def find_comparanda(
     ready = compared_sherds(cat, spec, by=by, progress=progress)
     if least_probability > 0.0 and ready.likeness is None:
         raise InputError(f"encoder '{spec.tag}' has no fitted likeness, so no probability; leave it out")
-    vector = _query_vector(spec, ready, asked, detail)
+    vector = _query_vector(cat, spec, ready, asked, detail, by=by)
     allowed = {sherd.number for sherd in candidates}
     found = ready.index.search(vector[None], max(top, checked, 1), allowed=allowed)[0] if allowed else []
     # Where agreement has no say in the order, only what is listed is laid over the query.
     laid = found[: checked if _has_say(ready) else min(checked, top)]
-    pairs = [(_nearest_of(ready, asked, near), ready.sherds[near]) for near, _ in laid]
+    pairs = _paired(ready, asked, [near for near, _ in laid])
     regions = regions_of(cat, spec, pairs, box_px=box_px, with_mirror=with_mirror, progress=progress)
     ordered = _ordered(ready, found, regions)
     kept = [near for near in ordered if _is_near(near, least_similarity, least_probability)][:top]
@@ -196,12 +197,21 @@ def _detail(cat: Catalogue, query: SherdRow, box_px: BoxPx) -> SherdCrop | None:
 
 
 def _query_vector(
-    spec: EncoderSpec, ready: ComparedSherds, asked: Sequence[SherdRow], detail: SherdCrop | None
+    cat: Catalogue,
+    spec: EncoderSpec,
+    ready: ComparedSherds,
+    asked: Sequence[SherdRow],
+    detail: SherdCrop | None,
+    *,
+    by: str,
 ) -> NDArray[np.float32]:
     if detail is None:
         return ready.vector_of([sherd.number for sherd in asked])
+    lot = ready.lot_of(asked[0].number)
+    kept = ensure_vectors(cat, spec, lot, by=by)
     # The vector of a detail is not kept, since the next box is another one.
-    return ready.vector_of_detail(asked[0].number, encode_crops(spec, [detail])[0])
+    raw = encode_crops(spec, [detail])[0]
+    return ready.vector_of_detail(asked[0].number, raw, np.stack([kept[sherd.number] for sherd in lot]))
 
 
 def _has_say(ready: ComparedSherds) -> bool:
@@ -209,10 +219,12 @@ def _has_say(ready: ComparedSherds) -> bool:
     return ready.likeness is None or ready.likeness.with_agreement[2] > 0.0
 
 
-def _nearest_of(ready: ComparedSherds, asked: Sequence[SherdRow], near: str) -> SherdRow:
-    """The sherd of the query that is most alike: that one is laid over the neighbour."""
-    other = ready.averaged[ready.row[near]]
-    return max(asked, key=lambda sherd: float(ready.averaged[ready.row[sherd.number]] @ other))
+def _paired(ready: ComparedSherds, asked: Sequence[SherdRow], nears: Sequence[str]) -> list[tuple[SherdRow, SherdRow]]:
+    """Each neighbour with the sherd of the query that is most alike: that one is laid over it."""
+    if len(asked) == 1 or not nears:
+        return [(asked[0], ready.sherds[near]) for near in nears]
+    alike = ready.vectors_of(nears) @ ready.vectors_of([sherd.number for sherd in asked]).T
+    return [(asked[int(best)], ready.sherds[near]) for near, best in zip(nears, alike.argmax(axis=1), strict=True)]
 
 
 def _ordered(

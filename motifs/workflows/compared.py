@@ -2,7 +2,8 @@
 
 What was made ready is kept in memory for the next question, under the content keys of all sherds and the encoder's
 fingerprint: a redrawn outline, another scale, a new or a dropped sherd or another network makes it anew, so that
-a stale or a foreign vector cannot be met.
+a stale or a foreign vector cannot be met. Beyond EXACT_UP_TO sherds the vectors lie in an index on disk
+(large_collections.py).
 """
 
 from __future__ import annotations
@@ -17,8 +18,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motifs.embedding.cards import MODELS_FOLDER
-from motifs.retrieval import averaged_in_lots, averaged_with, centred, index_of
+from motifs.retrieval import VectorIndex, averaged_in_lots, averaged_with, centred
+from motifs.retrieval.large import EXACT_UP_TO
 from motifs.retrieval.likeness import SUFFIX, load_likeness
+from motifs.workflows.large_collections import NumberedIndex, indexed_on_disk
 from motifs.workflows.vectors import ensure_vectors, vector_key
 
 if TYPE_CHECKING:
@@ -45,37 +48,37 @@ KEPT = 2
 class ComparedSherds:
     """Every kept sherd of a collection, ready.
 
-    row: place of each number in the arrays. cleared, averaged: (N, dim) float32, unit rows: without the mean, and
-    averaged inside the lot. index: of the averaged vectors under catalogue numbers. likeness: None where the encoder
-    has no fitted curves.
+    index: of vectors without the mean, averaged inside the lot, under catalogue numbers. likeness: None where the
+    encoder has no fitted curves.
     """
 
     sherds: dict[str, SherdRow]
-    row: dict[str, int]
-    cleared: Vectors
-    averaged: Vectors
     index: NeighbourIndex
     likeness: Likeness | None
 
-    def lot_rows(self, lot: str) -> list[int]:
-        """Places of a lot's sherds."""
-        return [self.row[number] for number, sherd in self.sherds.items() if sherd.lot == lot]
-
     def vector_of(self, numbers: Sequence[str]) -> NDArray[np.float32]:
         """One unit vector for one sherd or several together: the mean of theirs."""
-        return _unit(self.averaged[[self.row[number] for number in numbers]].mean(axis=0))
+        return _unit(self.vectors_of(numbers).mean(axis=0))
 
-    def vector_of_detail(self, number: str, raw: NDArray[np.float32]) -> NDArray[np.float32]:
+    def vectors_of(self, numbers: Sequence[str]) -> Vectors:
+        """Averaged vectors of sherds, (N, dim) float32 unit rows."""
+        return self.index.vectors(numbers)
+
+    def lot_of(self, number: str) -> list[SherdRow]:
+        """The sherds of a sherd's lot, itself among them."""
+        lot = self.sherds[number].lot
+        return [sherd for sherd in self.sherds.values() if sherd.lot == lot]
+
+    def vector_of_detail(self, number: str, raw: NDArray[np.float32], lot: Vectors) -> NDArray[np.float32]:
         """Unit vector of a part of a sherd, averaged with the most alike sherds of its lot, and its whole sherd with less say.
 
-        raw: (dim,) as encoded. A part alone shows little; with this much of the whole it ranked as well as the whole sherd on
+        raw: (dim,) as encoded; lot: (N, dim), those of `lot_of`, as encoded. A part alone shows little; with this much of the whole it ranked as well as the whole sherd on
         tune seeds of the second renderer, where it is told only what a whole sherd shows.
         """
         detail = centred(raw[None], self.mean)
-        rows = self.lot_rows(self.sherds[number].lot)
-        members = np.concatenate([detail, self.cleared[rows]])
+        members = np.concatenate([detail, centred(lot, self.mean)])
         part = averaged_with(detail, members)[0]
-        return _unit(part + WHOLE_SAY * self.averaged[self.row[number]])
+        return _unit(part + WHOLE_SAY * self.vectors_of([number])[0])
 
     @property
     def mean(self) -> NDArray[np.float64] | None:
@@ -92,7 +95,7 @@ def compared_sherds(cat: Catalogue, spec: EncoderSpec, *, by: str, progress: Pro
     sherds = cat.sherds()
     signature = _signature(cat.folder, spec, sherds)
     with _lock:
-        if signature in _ready:
+        if signature in _ready and _is_whole(_ready[signature].index):
             _ready.move_to_end(signature)
             return _ready[signature]
     made = _made_ready(cat, spec, sherds, by=by, progress=progress)
@@ -101,6 +104,10 @@ def compared_sherds(cat: Catalogue, spec: EncoderSpec, *, by: str, progress: Pro
         while len(_ready) > KEPT:
             _ready.popitem(last=False)
     return made
+
+
+def _is_whole(index: NeighbourIndex) -> bool:
+    return not isinstance(index, NumberedIndex) or index.is_whole
 
 
 def forget_compared() -> None:
@@ -126,16 +133,32 @@ def _signature(folder: Path, spec: EncoderSpec, sherds: Sequence[SherdRow]) -> s
 def _made_ready(
     cat: Catalogue, spec: EncoderSpec, sherds: Sequence[SherdRow], *, by: str, progress: Progress | None
 ) -> ComparedSherds:
-    vectors = ensure_vectors(cat, spec, sherds, by=by, progress=progress)
     likeness = likeness_of(spec)
     mean = None if likeness is None else np.array(likeness.mean)
-    numbers = [sherd.number for sherd in sherds]
-    raw = np.stack([vectors[number] for number in numbers]) if numbers else np.zeros((0, spec.dim), np.float32)
-    cleared = centred(raw, mean)
-    averaged = averaged_in_lots(cleared, [sherd.lot for sherd in sherds])
-    index = index_of(vector_key(spec), spec.dim, numbers, averaged)
-    rows = {number: row for row, number in enumerate(numbers)}
-    return ComparedSherds({sherd.number: sherd for sherd in sherds}, rows, cleared, averaged, index, likeness)
+    index: NeighbourIndex
+    if len(sherds) > EXACT_UP_TO:
+        index = indexed_on_disk(cat, spec, sherds, mean, by=by, progress=progress)
+    else:
+        index = _in_memory(cat, spec, sherds, mean, by=by, progress=progress)
+    return ComparedSherds({sherd.number: sherd for sherd in sherds}, index, likeness)
+
+
+def _in_memory(
+    cat: Catalogue,
+    spec: EncoderSpec,
+    sherds: Sequence[SherdRow],
+    mean: NDArray[np.float64] | None,
+    *,
+    by: str,
+    progress: Progress | None,
+) -> VectorIndex:
+    index = VectorIndex(vector_key(spec), spec.dim)
+    if sherds:
+        vectors = ensure_vectors(cat, spec, sherds, by=by, progress=progress)
+        raw = np.stack([vectors[sherd.number] for sherd in sherds])
+        averaged = averaged_in_lots(centred(raw, mean), [sherd.lot for sherd in sherds])
+        index.add([sherd.number for sherd in sherds], averaged)
+    return index
 
 
 def _unit(vector: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -111,10 +111,10 @@ def _proposed(
     ready: ComparedSherds, curves: Likeness, number: str, kind: str, tags: Mapping[str, tuple[TagRow, ...]]
 ) -> list[TagProposal]:
     bearers = {other: [t for t in found if t.kind == kind] for other, found in tags.items() if other != number}
-    allowed = {other for other, found in bearers.items() if found and other in ready.row}
+    allowed = {other for other, found in bearers.items() if found and other in ready.sherds}
     if not allowed:
         return []
-    nearest = ready.index.search(ready.averaged[ready.row[number]][None], VOTERS, allowed)[0]
+    nearest = ready.index.search(ready.vectors_of([number]), VOTERS, allowed)[0]
     votes = [(near, similarity, curves.probability(similarity)) for near, similarity in nearest]
     total = sum(p for _, _, p in votes)
     terms = dict.fromkeys(tag.term for near, _, _ in votes for tag in bearers[near])
@@ -190,8 +190,7 @@ def _follows(ready: ComparedSherds, curves: Likeness, numbers: Sequence[str]) ->
     """For each sherd, the others that more probably than not show its motif, with the probability."""
     if not numbers:
         return {}
-    rows = ready.averaged[[ready.row[number] for number in numbers]]
-    found = ready.index.search(rows, min(len(numbers), 200), set(numbers))
+    found = ready.index.search(ready.vectors_of(numbers), min(len(numbers), 200), set(numbers))
     follows = {}
     for number, near in zip(numbers, found, strict=True):
         probable = {other: curves.probability(similarity) for other, similarity in near}
