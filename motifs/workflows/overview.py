@@ -11,7 +11,7 @@ from motifs.workflows.kept_reports import is_current, report_mark
 from motifs.workflows.table import lay_out_table
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from motifs.catalogue import Catalogue, LotRow
 
@@ -53,11 +53,13 @@ class LotStanding:
     report: str = NO_REPORT
 
 
-def lots_at_a_glance(cat: Catalogue, lots: Sequence[LotRow] | None = None) -> tuple[LotStanding, ...]:
-    """Some lots (all by default), in the order given or else as they came in."""
-    tallies = cat.lot_tallies()
+def lots_at_a_glance(
+    cat: Catalogue, lots: Sequence[LotRow] | None = None, tallies: Mapping[str, LotTally] | None = None
+) -> tuple[LotStanding, ...]:
+    """Some lots (all by default), in the order given or else as they came in. tallies: by lot, where they are at hand."""
+    counted = cat.lot_tallies() if tallies is None else tallies
     return tuple(
-        _standing(cat, lot, tallies.get(lot.name, LotTally())) for lot in (cat.lots() if lots is None else lots)
+        _standing(cat, lot, counted.get(lot.name, LotTally())) for lot in (cat.lots() if lots is None else lots)
     )
 
 

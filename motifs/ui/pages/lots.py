@@ -46,15 +46,15 @@ def draw_lots(cat: Catalogue) -> None:
         waits_for = st.selectbox("Show lots with", WAITS, key="with", bind="query-params", width=260)
         order = st.selectbox("Order", ORDERS, key="order", bind="query-params", width=200)
         st.page_link("motifs/ui/pages/photographs.py", label="Add photographs of another lot")
-    lots = cat.lots()
-    kept = sifted(lots, cat.lot_tallies(), words, order, waits_for)
+    lots, tallies = cat.lots(), cat.lot_tallies()
+    kept = sifted(lots, tallies, words, order, waits_for)
     show(f'<p class="m-say">{counted(len(kept), "lot")} of {len(lots)}</p>')
     if not kept:
         empty_state("No lot is like that. Shorten what you look for, or show all lots.")
     pages = max(1, -(-len(kept) // LOTS_A_PAGE))
     at = int(st.number_input("Page", 1, pages, 1, key="page", bind="query-params", width=160)) if pages > 1 else 1
     with st.container(key="lot_cards"):
-        for lot in lots_at_a_glance(cat, kept[(at - 1) * LOTS_A_PAGE : at * LOTS_A_PAGE]):
+        for lot in lots_at_a_glance(cat, kept[(at - 1) * LOTS_A_PAGE : at * LOTS_A_PAGE], tallies):
             draw_lot(lot)
 
 
