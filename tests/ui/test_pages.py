@@ -376,3 +376,18 @@ def test_a_lost_original_is_told_in_one_line(page: Opener, collection: Path) -> 
 def component_texts(at: AppTest) -> str:
     """What the components on the page were given, as JSON text."""
     return "\n".join(str(element.proto) for element in at.get("bidi_component"))
+
+
+def test_what_is_picked_on_the_map_is_tagged_in_one_change(page: Opener, cat: Catalogue) -> None:
+    propose(cat, LOT, [0, 1] * 4)
+    at = page("sorting_table", lot=LOT)
+    at.radio(key="view").set_value("Map").run()
+    numbers = [sherd.number for sherd in cat.sherds(LOT)][:3]
+    at.multiselect(key="map_picked").set_value(numbers).run()
+    press(at, "Put on the picked sherds")
+    assert "no term is chosen" in shown(at)
+    at.selectbox(key="map_tag_term").select_index(0).run()
+    press(at, "Put on the picked sherds")
+    assert all(len(cat.tags(number)) == 1 for number in numbers)
+    press(at, "Undo")
+    assert not any(cat.tags(number) for number in numbers)

@@ -20,7 +20,7 @@ from motifs.ui.presenters.sorting import (
 )
 from motifs.ui.presenters.text import counted, listed
 from motifs.ui.session import act, open_collection, say
-from motifs.ui.unseen import refuse_unseen
+from motifs.ui.unseen import refuse_unseen, telling_of_others
 from motifs.workflows import Progress, correct
 from motifs.workflows.moves import (
     accept_vessel,
@@ -33,6 +33,7 @@ from motifs.workflows.moves import (
 )
 from motifs.workflows.sort import sort_lot
 from motifs.workflows.table import lay_out_table
+from motifs.workflows.tagging import tag_sherds
 from motifs.workflows.tell import DIFFERENT, SAME, tell_pairs
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ FOUND_WORDS, GIVEN_WORDS = "found by the evidence", "given"
 MOVE_TO, NEW_NAME, NOTE = "move_to", "new_vessel_name", "move_note"
 PILE = "Unassigned"
 VESSEL, INTO = "vessel_chosen", "merge_into"
+TAG_KIND, TAG_TERM = "map_tag_kind", "map_tag_term"
 
 
 def sort(lot: str, by: str, progress: Progress) -> str:
@@ -67,13 +69,14 @@ def move_to_row(lot: str, numbers: list[str], row: str) -> None:
 
 def _moved(cat: Catalogue, lot: str, numbers: list[str], row: str, *, by: str, name: str = "", note: str = "") -> Moved:
     """Move; a part of one vessel that becomes a vessel of its own is split off, so that the next sort keeps it apart."""
-    if row != NEW_ROW:
-        vessel = None if row == UNASSIGNED else vessel_of_row(row)
-        return move_sherds(cat, lot, numbers, vessel, by=by, note=note)
-    table = lay_out_table(cat, lot)
-    if _is_part(table, numbers):
-        return split_vessel(cat, lot, numbers, name=name or None, by=by, note=note)
-    return move_sherds(cat, lot, numbers, name or free_vessel_name(table), by=by, note=note)
+    with telling_of_others(cat, lot, numbers):
+        if row != NEW_ROW:
+            vessel = None if row == UNASSIGNED else vessel_of_row(row)
+            return move_sherds(cat, lot, numbers, vessel, by=by, note=note)
+        table = lay_out_table(cat, lot)
+        if _is_part(table, numbers):
+            return split_vessel(cat, lot, numbers, name=name or None, by=by, note=note)
+        return move_sherds(cat, lot, numbers, name or free_vessel_name(table), by=by, note=note)
 
 
 def _is_part(table: LotTable, numbers: list[str]) -> bool:
@@ -88,6 +91,20 @@ def move_chosen(lot: str, numbers: list[str], key: str = "") -> None:
     note = str(st.session_state.get(NOTE + key) or "").strip()
     if act(lambda cat, by: moved_words(_moved(cat, lot, numbers, row, by=by, name=name, note=note))):
         st.session_state[NOTE + key] = st.session_state[NEW_NAME + key] = ""
+
+
+def tag_picked(numbers: list[str]) -> None:
+    """Put the chosen term on what was picked on the map, in one change."""
+
+    def work(cat: Catalogue, by: str) -> str:
+        kind, term = str(st.session_state.get(TAG_KIND)), st.session_state.get(TAG_TERM)
+        if not term:
+            raise InputError("no term is chosen; choose one in the list")
+        done = tag_sherds(cat, numbers, kind, str(term), by=by)
+        had = f"; {len(done.unchanged)} had it" if done.unchanged else ""
+        return f"{kind} '{done.term}' put on {counted(len(done.changed), 'sherd')}{had}."
+
+    act(work)
 
 
 def leave_to_proposals(lot: str, number: str) -> None:
