@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
 from sqlalchemy import RowMapping, Select, exists, select, update
 
+from motifs.catalogue import gate
 from motifs.catalogue import tables as t
 from motifs.catalogue.lookup import lot_id_of
 from motifs.catalogue.rows import EventRow
@@ -15,9 +17,12 @@ from motifs.catalogue.takeover import check_lot
 from motifs.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from sqlalchemy import Connection
 
 UNDONE, REDONE = "undone", "redone"
+KEPT_BACK = "something that is kept back"
 
 
 class History(Tags):
@@ -39,7 +44,28 @@ class History(Tags):
                 query = query.where(t.event.c.lot_id == lot_id_of(connection, lot))
             if limit is not None:
                 query = query.limit(limit)
-            return tuple(_event_row(row) for row in connection.execute(query).mappings())
+            return self._told(connection, [_event_row(row) for row in connection.execute(query).mappings()])
+
+    def _told(self, connection: Connection, events: Sequence[EventRow]) -> tuple[EventRow, ...]:
+        """Lines of the history as they may be read: what names something that is kept back says only that."""
+        if self._sees_all or not gate.is_restricting(connection):
+            return tuple(events)
+        names = {
+            *connection.scalars(select(t.sherd.c.number).where(t.sherd.c.id.in_(gate.hidden_sherds(connection)))),
+            *connection.scalars(select(t.lot.c.name).where(t.lot.c.id.in_(gate.hidden_lots()))),
+            *connection.scalars(select(t.site.c.name).where(t.site.c.id.in_(gate.hidden_sites()))),
+        }
+        terms = gate.hidden_terms(connection)
+
+        def is_kept_back(event: EventRow) -> bool:
+            folded = event.subject.casefold()
+            is_named = any(name in event.subject for name in names) or any(term in folded for term in terms)
+            return is_named or event.lot in names
+
+        return tuple(
+            replace(event, subject=KEPT_BACK, lot=None, before=None, after=None) if is_kept_back(event) else event
+            for event in events
+        )
 
     def undo(self, lot: str) -> tuple[EventRow, ...]:
         """Take back the lot's latest change that can be and has not been; the history keeps both.
@@ -72,7 +98,7 @@ class History(Tags):
         events = [_event_row(row) for row in lines]
         with connection.begin_nested():
             self._take_back(lot_id, events)
-        return tuple(events)
+        return self._told(connection, events)
 
     def redo(self, lot: str) -> tuple[EventRow, ...]:
         """Do again what was taken back last, as long as nothing new was done in the lot since; the history keeps all.
@@ -103,7 +129,7 @@ class History(Tags):
             redone = edit.log(REDONE, lot_id, undoing.subject, is_undoable=True)
             statement = update(t.event).where(t.event.c.id == undoing.event_id).values(undone_by=redone)
             connection.execute(statement)
-        return (undoing,)
+        return self._told(connection, [undoing])
 
     def next_undo(self, lot: str) -> tuple[EventRow, ...]:
         """Return what `undo` would take back, newest first; empty for nothing. UnknownName for the lot."""
@@ -113,13 +139,13 @@ class History(Tags):
                 return ()
             query = _event_query().where(t.event.c.change == change, t.event.c.is_undoable)
             rows = connection.execute(query.order_by(t.event.c.id.desc())).mappings()
-            return tuple(_event_row(row) for row in rows)
+            return self._told(connection, [_event_row(row) for row in rows])
 
     def next_redo(self, lot: str) -> str | None:
         """Return in words what `redo` would do again, or None for nothing. UnknownName for the lot."""
         with self._reading() as connection:
             undoing = self._latest_undoing(lot_id_of(connection, lot))
-        return None if undoing is None else undoing.subject
+            return None if undoing is None else self._told(connection, [undoing])[0].subject
 
     def _latest_undoing(self, lot_id: int) -> EventRow | None:
         """Return the newest undoing that was not reverted, if nothing but redoing came after it."""

@@ -22,8 +22,6 @@ HIDDEN, SHOWN, LOT = "B-03-001", "B-03-002", "B-03"
 ALLOWED = {
     "restrictions": "says what is restricted, and the pages show it only unlocked",
     "known_numbers": "so that no number is given twice; gives numbers and lots only",
-    "history": "the record of who did what: numbers only, no picture, no place",
-    "next_undo": "the history's newest line",
     "latest_proposal": "the program's own result by number; every workflow asks for the sherds that are there",
     "seeing_all": "upkeep",
     "covered_outlines": "where a cover has to lie",
@@ -56,10 +54,11 @@ def full(cat: Catalogue) -> Catalogue:
 
 def readings(cat: Catalogue) -> dict[str, Callable[[], object]]:
     """Every public reading that gives rows without being told a sherd, called."""
-    of_lot = ("sherd_numbers", "links", "attributions", "open_pairs", "locks", "join_words", "placements", "treatments")
+    of_lot = ("sherd_numbers", "links", "attributions", "open_pairs", "locks", "join_words", "placements", "treatments",
+              "next_undo")  # fmt: skip
     plain = ("sherds", "photos", "lots", "sites", "views", "rims", "labels", "records", "terms", "second_looks",
              "comparanda_lists", "tag_counts", "lot_tallies", "quiz_answers", "is_empty", "version", "withheld", "sherd_heads",
-             "catalogue_list", "scales")  # fmt: skip
+             "catalogue_list", "scales", "history")  # fmt: skip
     calls: dict[str, Callable[[], object]] = {name: getattr(cat, name) for name in plain}
     calls |= {name: lambda name=name: getattr(cat, name)(LOT) for name in of_lot}
     calls["sherd_lines"] = lambda: cat.sherd_lines(SherdFilter())
