@@ -10,11 +10,16 @@ from __future__ import annotations
 
 import importlib.util
 import io
+import logging
+import os
 import shutil
+import sys
+import sysconfig
 import time
 import warnings
 from functools import lru_cache
 from itertools import pairwise
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -36,10 +41,14 @@ if TYPE_CHECKING:
     Bytes = NDArray[np.uint8]
     Engine = Callable[[Bytes, Bytes], NDArray[np.float32]]
 
+log = logging.getLogger("motifs.engines")
+
 LONG_JOB_VIEWS = 96
 """From this many views on, writing the graph and timing both engines pays."""
 COMPILED_JOB_VIEWS = 4000
-"""Compiling takes a minute and was never the fastest where ONNX Runtime was there: tried on such jobs without it."""
+"""Compiling takes a minute or two. From this many views on it is timed too where ONNX Runtime is absent..."""
+COMPILED_BESIDE_VIEWS = 20_000
+"""...and from this many on beside it: it was never the fastest there, on the machines this was tried on."""
 SAME_WITHIN = 1e-3
 """An engine whose vectors differ by more from eager torch's is not taken."""
 TRIAL_VIEWS = 8
@@ -60,7 +69,8 @@ def engine_for(spec: EncoderSpec, views: int) -> Engine:
     """
     is_on_cpu = not torch.cuda.is_available()
     if is_on_cpu and views >= LONG_JOB_VIEWS:
-        may_compile = views >= COMPILED_JOB_VIEWS and not has_onnx() and shutil.which("g++") is not None
+        least = COMPILED_BESIDE_VIEWS if has_onnx() else COMPILED_JOB_VIEWS
+        may_compile = views >= least and why_not_compiled() is None
         if may_compile or has_onnx():
             return _quickest(spec, torch.get_num_threads(), may_compile=may_compile)
     return _torch_engine_of(spec)
@@ -69,6 +79,19 @@ def engine_for(spec: EncoderSpec, views: int) -> Engine:
 def has_onnx() -> bool:
     """Tell whether the packages that write and run a graph are installed."""
     return all(importlib.util.find_spec(name) is not None for name in ("onnx", "onnxruntime"))
+
+
+def why_not_compiled() -> str | None:
+    """Tell why torch's compiler cannot be used on this machine; None where it can."""
+    if sys.platform == "win32":
+        return "torch's compiler is not tried on Windows"
+    compiler = os.environ.get("CXX", "g++")
+    if shutil.which(compiler) is None:
+        return f"torch's compiler needs a C++ compiler, and {compiler} is not installed"
+    header = Path(sysconfig.get_path("include")) / "Python.h"
+    if not header.is_file():
+        return "torch's compiler needs Python's header files (on Debian: python3-dev), and they are not installed"
+    return None
 
 
 @lru_cache(maxsize=4)
@@ -84,7 +107,7 @@ def _quickest(spec: EncoderSpec, threads: int, *, may_compile: bool = False) -> 
     name = remembered_choice(key)
     if name in makers:
         return makers[name]()
-    name, engine = fastest_engine({name: make() for name, make in makers.items()}, spec.input_px)
+    name, engine = fastest_engine({name: _made_late(make) for name, make in makers.items()}, spec.input_px)
     remember_choice(key, name)
     return engine
 
@@ -118,9 +141,33 @@ def fastest_engine(engines: Mapping[str, Engine], input_px: int) -> tuple[str, E
     good = {
         name: engine
         for name, engine in engines.items()
-        if float(np.abs(engine(images, masks) - expected).max()) <= SAME_WITHIN
+        if (found := _tried(name, engine, images, masks)) is not None
+        and float(np.abs(found - expected).max()) <= SAME_WITHIN
     }
+    good = good or dict([next(iter(engines.items()))])
     return min(good.items(), key=lambda named: _seconds(named[1], images, masks))
+
+
+def _tried(name: str, engine: Engine, images: Bytes, masks: Bytes) -> NDArray[np.float32] | None:
+    """Vectors; None, with a word, of an engine that cannot run on this machine."""
+    try:
+        return engine(images, masks)
+    except (RuntimeError, ImportError, OSError) as problem:  # torch's compiler and ONNX Runtime raise these
+        reason = (str(problem).splitlines() or ["no reason given"])[0]
+        log.warning("engine %s cannot be used here and is left out: %s", name, reason)
+        return None
+
+
+def _made_late(make: Callable[[], Engine]) -> Engine:
+    """An engine that is made when it is first asked, so that one that cannot be made fails where it is tried."""
+    made: list[Engine] = []
+
+    def run(images: Bytes, masks: Bytes) -> NDArray[np.float32]:
+        if not made:
+            made.append(make())
+        return made[0](images, masks)
+
+    return run
 
 
 def _seconds(engine: Engine, images: Bytes, masks: Bytes) -> float:

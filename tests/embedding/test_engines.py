@@ -35,6 +35,42 @@ def test_the_fastest_of_those_with_the_same_vectors() -> None:
     assert fastest_engine({"torch": waiting(0.0)}, 64)[0] == "torch"
 
 
+def test_one_that_cannot_run_here_is_left_out_and_said(caplog: pytest.LogCaptureFixture) -> None:
+    def broken(images: np.ndarray, masks: np.ndarray) -> np.ndarray:
+        raise RuntimeError("no such instruction\nand more")
+
+    assert fastest_engine({"torch": waiting(0.0), "compiled": broken}, 64)[0] == "torch"
+    assert "compiled cannot be used here" in caplog.text
+    assert "no such instruction" in caplog.text
+
+
+def test_without_a_compiler_or_headers_it_says_why(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("CXX", "no-such-compiler-here")
+    assert "no-such-compiler-here is not installed" in (engines.why_not_compiled() or "")
+    monkeypatch.setattr(engines.shutil, "which", lambda name: name)
+    monkeypatch.setattr(engines.sysconfig, "get_path", lambda name: str(tmp_path))
+    assert "header files" in (engines.why_not_compiled() or "")
+    (tmp_path / "Python.h").write_text("")
+    assert engines.why_not_compiled() is None
+
+
+@pytest.mark.parametrize(
+    ("has_onnx", "views", "tried"),
+    [(True, 200, False), (True, 30_000, True), (False, 5_000, True), (False, 200, None)],
+)
+def test_compiling_is_tried_where_the_job_is_worth_it(
+    has_onnx: bool, views: int, tried: bool | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[bool] = []
+    monkeypatch.setattr(engines, "has_onnx", lambda: has_onnx)
+    monkeypatch.setattr(engines, "why_not_compiled", lambda: None)
+    monkeypatch.setattr(engines.torch.cuda, "is_available", lambda: False)
+    monkeypatch.setattr(engines, "_quickest", lambda spec, threads, may_compile: asked.append(may_compile))
+    monkeypatch.setattr(engines, "_torch_engine_of", lambda spec: None)
+    engines.engine_for(EFFICIENTNET_LITE0, views)
+    assert asked == ([] if tried is None else [tried])
+
+
 def test_a_choice_is_measured_once(monkeypatch: pytest.MonkeyPatch) -> None:
     measured = []
 
