@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import expect
 
 from motifs.workflows.tagging import untag_sherds
-from tests.browser.lab import choose, go, settle, type_name, view
+from tests.browser.lab import choose, eventually, go, settle, type_name, view
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -83,7 +83,7 @@ def test_every_view_shows_its_drawing_with_a_name(tab: Page, address: str, step:
         view(tab, name)
         for image in tab.locator(".m-drawing img:visible").all():
             assert image.get_attribute("alt"), name
-            assert image.evaluate("e => e.naturalWidth") > 100, name
+            assert eventually(lambda image=image: image.evaluate("e => e.naturalWidth") > 100), name  # type: ignore[misc]
         assert tab.locator(".m-wrong").count() == 0, name
         assert tab.locator(".m-drawing img:visible, .js-plotly-plot:visible, .m-table:visible").count() > 0, name
         step(name.lower())

@@ -14,7 +14,8 @@ from shapely.geometry import Point, Polygon
 from motifs.catalogue import Catalogue
 from motifs.imaging import outline_measures
 from motifs.workflows.intake import catalogue_photos, read_photos
-from tests.browser.lab import ARTEFACTS, ROOT, eventually, go, press, said, settle, type_name
+from tests.browser.board import Board
+from tests.browser.lab import ROOT, eventually, go, press, said, settle, type_name
 from tests.workflows.tray import tray_image
 
 if TYPE_CHECKING:
@@ -56,51 +57,6 @@ def board(tab: Page, address: str, cat: Catalogue) -> Board:
     tab.locator("g.sherd").first.wait_for()
     type_name(tab, BY)
     return Board(tab, cat)
-
-
-class Board:
-    """The drawing board as a hand sees it; points are px of the photograph."""
-
-    def __init__(self, tab: Page, cat: Catalogue) -> None:
-        self.tab, self.cat = tab, cat
-        self.svg = tab.locator(".board svg")
-
-    def spot(self, point: object) -> tuple[float, float]:
-        """Where a point of the photograph is on the screen."""
-        script = (
-            "(svg, p) => { const q = new DOMPoint(p[0], p[1]).matrixTransform(svg.getScreenCTM()); return [q.x, q.y]; }"
-        )
-        x, y = self.svg.evaluate(script, [float(value) for value in np.asarray(point)])
-        return x, y
-
-    def tool(self, name: str) -> None:
-        self.tab.locator(f"[data-tool={name}]").click()
-
-    def choose(self, number: str) -> None:
-        self.tool("choose")
-        self.tab.mouse.click(*self.spot(self.middle(number)))
-        self.tab.locator(f'g.sherd.chosen[data-sherd="{number}"]').wait_for()
-        self.tab.wait_for_timeout(300)
-        settle(self.tab)
-
-    def middle(self, number: str) -> np.ndarray:
-        outline = self.cat.sherd(number).outline_px
-        return (outline.min(axis=0) + outline.max(axis=0)) / 2
-
-    def drag(self, points: object) -> None:
-        first, *rest = [self.spot(point) for point in np.asarray(points)]
-        self.tab.mouse.move(*first)
-        self.tab.mouse.down()
-        for place in rest:
-            self.tab.mouse.move(*place, steps=4)
-        self.tab.mouse.up()
-
-    def accept(self, told: str) -> None:
-        self.tab.keyboard.press("Enter")
-        said(self.tab, told)
-
-    def snap(self, name: str) -> None:
-        self.tab.screenshot(path=ARTEFACTS / f"corrections_{name}.png")
 
 
 def area_px(cat: Catalogue, number: str) -> float:

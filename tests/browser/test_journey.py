@@ -208,6 +208,8 @@ def test_comparanda_at_other_sites_and_of_a_part(tab: Page, address: str, cat: C
     press(tab, "Find comparanda")
     tab.get_by_text("the part in the box").wait_for()
     settle(tab)
+    kept = keep_nearest(tab, cat, number)
+    assert cat.sherd(kept).site == demo_lots()[-1].site
 
     first = str(near.first.get_attribute("data-sherd"))
     near.first.click()
@@ -217,6 +219,20 @@ def test_comparanda_at_other_sites_and_of_a_part(tab: Page, address: str, cat: C
     press(tab, "Ask with this sherd instead")
     tab.get_by_text("Choose what to compare").wait_for()
     assert f"sherd={first}" in tab.url
+
+
+def keep_nearest(tab: Page, cat: Catalogue, number: str) -> str:
+    """Keep the neighbour that is looked at closer, with a reason; it is on record, and in the list on the page."""
+    reason = "the same hook in the zigzag"
+    choose(tab, "List", "hooks")
+    tab.get_by_role("textbox", name="Reason", exact=True).fill(reason)
+    tab.keyboard.press("Tab")
+    press(tab, "Keep as comparandum")
+    said(tab, f"is kept as a comparandum of {number} in hooks")
+    (entry,) = cat.comparanda_in("hooks")
+    assert (entry.query, entry.reason, entry.by) == (number, reason, BY)
+    snap(tab, "kept")
+    return str(entry.sherd)
 
 
 def test_names_are_seen_as_they_were_typed(tab: Page, address: str, cat: Catalogue) -> None:

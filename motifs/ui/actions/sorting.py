@@ -46,7 +46,7 @@ HOW_MANY, GIVEN = "vessels_known", "vessels_given"
 FOUND_WORDS, GIVEN_WORDS = "found by the evidence", "given"
 MOVE_TO, NEW_NAME, NOTE = "move_to", "new_vessel_name", "move_note"
 PILE = "Unassigned"
-VESSEL, INTO = "vessel_chosen", "merge_into"
+INTO = "merge_into"
 TAG_KIND, TAG_TERM = "map_tag_kind", "map_tag_term"
 
 
