@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
@@ -72,6 +75,13 @@ def test_a_thing_is_prepared_once_and_held_where_it_was_stopped():
 @pytest.mark.parametrize(("done", "total", "share"), [(0, 0, 0.0), (1, 2, 0.5), (5, 2, 1.0), (-1, 2, 0.0)])
 def test_shares_stay_between_nothing_and_all(done, total, share):
     assert share_done(done, total) == share
+
+
+def test_every_stage_that_the_workflows_tell_has_words():
+    sources = [path.read_text(encoding="utf-8") for path in Path(jobs.__file__).parents[1].rglob("*.py")]
+    told = {stage for source in sources for stage in re.findall(r'progress\(\s*f?"([^"{]+)', source)}
+    assert len(told) > 10
+    assert {stage for stage in told if stage_words(stage, 1, 2).startswith("Working")} == set()
 
 
 def test_a_stage_nobody_knows_is_told_without_its_name():

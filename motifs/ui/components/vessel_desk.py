@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.ui.actions import sorting as actions
+from motifs.ui.choosing import VESSEL, chosen, opened
 from motifs.ui.components.markup import show
 from motifs.ui.presenters.sorting import (
     NEW_ROW,
@@ -47,11 +48,12 @@ def draw_vessels(table: LotTable) -> None:
     """Accept, lock or merge one vessel."""
     if not table.vessels:
         return
-    with st.expander("Accept, lock or merge a vessel"):
-        rows = [f"{VESSEL_PREFIX}{vessel.name}" for vessel in table.vessels]
-        row = st.selectbox("Vessel", rows, key=actions.VESSEL, format_func=row_words)
-        vessel = table.vessel(str(vessel_of_row(row)))
+    names = [vessel.name for vessel in table.vessels]
+    with st.expander("Accept, lock or merge a vessel", expanded=opened(VESSEL) in names):
+        vessel = table.vessel(str(chosen(VESSEL, "Vessel", names)))
         show(f'<p class="m-say">{safe(vessel_words(vessel))}</p>')
+        here = {"lot": table.lot, "vessel": vessel.name}
+        st.page_link("motifs/ui/pages/layout.py", label="Lay this vessel out", query_params=here)
         is_locked = vessel.locked_by is not None
         with st.container(horizontal=True):
             st.button(

@@ -100,6 +100,9 @@ def draw(cat: Catalogue | None) -> None:
         st.button(
             "Undo", on_click=actions.undo, args=(lot,), shortcut="Alt+Z", help="Takes back the lot's latest change."
         )
+        if vessel is not None:
+            here = {"lot": lot, "vessel": vessel}
+            st.page_link(sorting_page, label="This vessel on the sorting table", query_params=here)
     jobs.do_waiting(actions.LAY_OUT, partial(actions.match, lot))
     if vessel is None:
         empty_state(f"Lot {lot} has no vessels yet: sort it first.", page_file=sorting_page, label="Sorting table")
