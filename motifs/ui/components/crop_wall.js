@@ -1,12 +1,5 @@
 /* Rows of sherds at one scale. Everything that comes from the catalogue is set as text, never as markup. */
 
-const make = (name, attributes = {}, text = null) => {
-  const element = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
-  if (text !== null) element.textContent = text;
-  return element;
-};
-
 const sizeKey = "motifs-wall-px-per-mm";
 
 const remembered = (fallback) => {
@@ -45,9 +38,9 @@ function tileOf(tile, data, send, picks) {
   if (tile.support !== null) {
     const line = make("div", { class: "support" });
     const gauge = make("span");
-    const filled = make("i");
-    filled.style.width = `${Math.round(tile.support * 100)}%`;
-    gauge.append(filled);
+    const full = make("i");
+    full.style.width = `${Math.round(tile.support * 100)}%`;
+    gauge.append(full);
     line.append(gauge, make("span", { style: "border:0;width:auto;height:auto" }, tile.support.toFixed(2)));
     button.append(line);
   }

@@ -68,7 +68,7 @@ def show_wall(
         if on_press is not None and isinstance(sent, dict):
             on_press(str(sent.get("row")), str(sent.get("button")))
 
-    mount = component_named("crop_wall", '<div class="wall"></div>', "wall_tools")
+    mount = component_named("crop_wall", '<div class="wall"></div>', "sheet_window", "wall_tools")
     mount(
         key=key,
         data=wall_json(wall, pictures),

@@ -2,7 +2,6 @@
    numbers. Nothing is changed here: what a person drew is sent, and the program draws again what the catalogue then says.
    Everything that comes from the catalogue is set as text, never as markup. */
 
-const SVG = "http://www.w3.org/2000/svg";
 const UNFINISHED = "Not finished: end the line where it began, or at the outline to mend a stretch. Or go on drawing; Esc leaves it.";
 const NEAREST = 24; // the photograph can be brought so many times nearer
 
@@ -13,20 +12,6 @@ const TOOLS = [
   ["add", "Add", "4", "Draw around a sherd that was missed."],
   ["rim", "Rim up", "5", "Draw an arrow from the middle of a sherd to its rim."],
 ];
-
-const make = (name, attributes = {}, text = null) => {
-  const element = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
-  if (text !== null) element.textContent = text;
-  return element;
-};
-
-const draw = (name, attributes = {}, text = null) => {
-  const element = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
-  if (text !== null) element.textContent = text;
-  return element;
-};
 
 /* ---- what is being drawn ---- */
 
@@ -153,7 +138,7 @@ function look(board, view) {
   const h = (w * height) / width;
   const within = (value, size, whole) => Math.min(whole - size - 0.5, Math.max(-0.5, value));
   board.view = { x: within(view.x, w, width), y: within(view.y, h, height), w, h };
-  board.svg.setAttribute("viewBox", `${board.view.x} ${board.view.y} ${w} ${h}`);
+  showWindow(board.svg, { x: board.view.x, y: board.view.y, width: w, height: h });
   const shown = board.svg.getBoundingClientRect();
   board.unit = shown.width ? Math.max(w / shown.width, h / (shown.height || 1)) : 1;
   board.svg.style.setProperty("--u", `${board.unit}px`);
@@ -164,8 +149,11 @@ function look(board, view) {
 
 function nearer(board, factor, about = null) {
   const { x, y, w, h } = board.view;
-  const [cx, cy] = about ?? [x + w / 2, y + h / 2];
-  look(board, { x: cx - (cx - x) / factor, y: cy - (cy - y) / factor, w: w / factor });
+  const width = board.data.width_px;
+  const found = nearerWindow(
+    { x, y, width: w, height: h }, factor, { about: about && { x: about[0], y: about[1] }, least: width / NEAREST, most: width },
+  );
+  look(board, { x: found.x, y: found.y, w: found.width });
 }
 
 const whole = (board) => look(board, { x: -0.5, y: -0.5, w: board.data.width_px });
@@ -181,7 +169,7 @@ function goTo(board, sherd) {
 }
 
 function at(board, event) {
-  const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(board.svg.getScreenCTM().inverse());
+  const point = pointOn(board.svg, event);
   const within = (value, size) => Math.min(size - 0.5, Math.max(-0.5, value));
   return [within(point.x, board.data.width_px), within(point.y, board.data.height_px)];
 }
@@ -190,18 +178,14 @@ function at(board, event) {
 
 function takeHands(board) {
   const { svg } = board;
-  const fingers = new Map();
-  const spread = () => {
-    const [a, b] = [...fingers.values()];
-    return { width: gap(a, b) || 1, middle: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2] };
-  };
+  const fingers = fingersOn();
   svg.onpointerdown = (event) => {
     board.root.focus({ preventScroll: true });
-    fingers.set(event.pointerId, [event.clientX, event.clientY]);
+    fingers.set(event);
     board.wasDragged = false;
-    if (fingers.size === 2) {
+    if (fingers.count() === 2) {
       if (board.drag?.kind === "line") board.line.length = board.drag.had;
-      board.drag = { kind: "pinch", ...spread() };
+      board.drag = { kind: "pinch" };
       return;
     }
     const isMove = board.tool === "choose" || event.button === 1 || board.isSpaceDown;
@@ -219,15 +203,13 @@ function takeHands(board) {
     drawPending(board);
   };
   svg.onpointermove = (event) => {
-    if (fingers.has(event.pointerId)) fingers.set(event.pointerId, [event.clientX, event.clientY]);
+    fingers.move(event);
     const { drag } = board;
     if (!drag) return;
-    if (drag.kind === "pinch" && fingers.size === 2) {
-      const now = spread();
-      const about = at(board, { clientX: now.middle[0], clientY: now.middle[1] });
-      nearer(board, now.width / drag.width, about);
-      look(board, { ...board.view, x: board.view.x - (now.middle[0] - drag.middle[0]) * board.unit, y: board.view.y - (now.middle[1] - drag.middle[1]) * board.unit });
-      board.drag = { kind: "pinch", ...now };
+    if (drag.kind === "pinch" && fingers.count() === 2) {
+      const now = fingers.pinch();
+      nearer(board, now.factor, at(board, now));
+      look(board, { ...board.view, x: board.view.x - now.dx * board.unit, y: board.view.y - now.dy * board.unit });
     } else if (drag.kind === "move") {
       const [dx, dy] = [event.clientX - drag.from[0], event.clientY - drag.from[1]];
       if (!board.wasDragged && Math.hypot(dx, dy) < 5) return;
@@ -249,9 +231,9 @@ function takeHands(board) {
     }
   };
   const letGo = (event) => {
-    fingers.delete(event.pointerId);
+    fingers.lift(event);
     if (board.drag?.kind === "line" && board.isFreehand && !drawn(board)) board.hint.textContent = UNFINISHED;
-    if (board.drag?.kind !== "pinch" || fingers.size === 0) board.drag = null;
+    if (board.drag?.kind !== "pinch" || fingers.count() === 0) board.drag = null;
   };
   svg.onpointerup = letGo;
   svg.onpointercancel = letGo;

@@ -71,7 +71,7 @@ def show_board(
     urls = {
         name: address_of(getattr(copies, name), "image/jpeg", f"{key}-{name}") for name in ("small", "screen", "detail")
     }
-    mount = component_named("drawing_board", '<div class="board"></div>', "drawing_geometry")
+    mount = component_named("drawing_board", '<div class="board"></div>', "sheet_window", "drawing_geometry")
     mount(
         key=key,
         data=board_json(photo, sherds, chosen, urls, go_to),

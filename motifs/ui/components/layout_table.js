@@ -1,24 +1,12 @@
 /* The dry layout of a vessel. Lengths in mm of the layout, x along the girth, y down. Nothing is decided here: what a person laid is
    sent, and the program draws again what the catalogue then says. Everything from the catalogue is set as text, never as markup. */
 
-const SVG = "http://www.w3.org/2000/svg";
 const SNAP_MM = 7;
 const SNAP_DEG = 25;
+const NEAREST_MM = 30, FARTHEST_MM = 6000;
 const HELP = "Drag a sherd to move it, the ground to move the view; wheel or + and - to zoom. Keys on a sherd: arrows 0.5 mm (with Shift 5), "
   + "[ and ] turn by 1° (with Shift 10), S to the nearest proposed join, Enter lays it, L locks or unlocks, Esc puts it back.";
 
-const make = (name, attributes = {}, text = null) => {
-  const element = document.createElement(name);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
-  if (text !== null) element.textContent = text;
-  return element;
-};
-const draw = (name, attributes = {}, text = null) => {
-  const element = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
-  if (text !== null) element.textContent = text;
-  return element;
-};
 const turned = (degrees) => ((((degrees + 180) % 360) + 360) % 360) - 180;
 
 function bounds(sherds) {
@@ -72,24 +60,28 @@ function markChosen(table) {
 }
 
 function view(table) {
-  const { x, y, width, height } = table.view;
-  table.svg.setAttribute("viewBox", `${x} ${y} ${width} ${height}`);
+  showWindow(table.svg, table.view);
   const px = table.svg.clientWidth || 800;
-  table.svg.style.setProperty("--label", `${(11 * width) / px}px`);
+  table.svg.style.setProperty("--label", `${(11 * table.view.width) / px}px`);
 }
 
-function zoom(table, factor, at) {
-  const box = table.view;
-  const centre = at ?? { x: box.x + box.width / 2, y: box.y + box.height / 2 };
-  const width = Math.min(Math.max(box.width * factor, 30), 6000);
-  const by = width / box.width;
-  table.view = { x: centre.x - (centre.x - box.x) * by, y: centre.y - (centre.y - box.y) * by, width, height: box.height * by };
+function nearer(table, factor, about = null) {
+  table.view = nearerWindow(table.view, factor, { about, least: NEAREST_MM, most: FARTHEST_MM });
   view(table);
 }
 
-function point(table, event) {
-  const p = new DOMPoint(event.clientX, event.clientY).matrixTransform(table.svg.getScreenCTM().inverse());
-  return { x: p.x, y: p.y };
+function shift(table, dx, dy) {
+  table.view.x -= dx;
+  table.view.y -= dy;
+  view(table);
+}
+
+/* Two fingers bring the sheet nearer and shift it; a sherd that one of them had taken stays where it was. */
+function pinch(table) {
+  const now = table.fingers.pinch();
+  const px = table.svg.clientWidth || 800;
+  nearer(table, now.factor, pointOn(table.svg, now));
+  shift(table, (now.dx * table.view.width) / px, (now.dy * table.view.width) / px);
 }
 
 function drag(table, one) {
@@ -97,27 +89,40 @@ function drag(table, one) {
     if (event.button !== 0) return;
     event.preventDefault();
     event.stopPropagation();
-    const start = point(table, event), from = one ? { x: one.x, y: one.y } : { ...table.view };
+    table.fingers.set(event);
     const target = table.svg;
-    let hasMoved = false;
     target.setPointerCapture(event.pointerId);
+    if (table.fingers.count() === 2) {
+      table.held?.();
+      return;
+    }
+    const start = pointOn(table.svg, event), from = one ? { x: one.x, y: one.y } : null;
+    let hasMoved = false, isHeld = false;
+    table.held = () => {
+      isHeld = true;
+      if (one) { Object.assign(one, from); place(table, one); }
+    };
     target.onpointermove = (now) => {
-      const here = point(table, now);
+      table.fingers.move(now);
+      if (table.fingers.count() === 2) {
+        pinch(table);
+        return;
+      }
+      if (isHeld) return;
+      const here = pointOn(table.svg, now);
       if (!hasMoved && Math.hypot(now.clientX - event.clientX, now.clientY - event.clientY) < 4) return;
       hasMoved = true;
       if (one) {
         one.x = from.x + here.x - start.x;
         one.y = from.y + here.y - start.y;
         place(table, one);
-      } else {
-        table.view.x -= here.x - start.x;
-        table.view.y -= here.y - start.y;
-        view(table);
-      }
+      } else shift(table, here.x - start.x, here.y - start.y);
     };
-    const end = () => {
+    const end = (now) => {
+      table.fingers.lift(now);
+      if (table.fingers.count() > 0) return;
       target.onpointermove = target.onpointerup = target.onpointercancel = null;
-      if (!one) return;
+      if (!one || isHeld) return;
       one.element.focus();
       if (!hasMoved) choose(table, one);
       else {
@@ -145,7 +150,7 @@ function keys(table, one) {
     else if (event.key === " ") choose(table, one);
     else if (event.key.toLowerCase() === "l") table.send("locked", one.sherd);
     else if (event.key === "Escape") Object.assign(one, one.from);
-    else if (event.key === "+" || event.key === "-") zoom(table, event.key === "+" ? 0.8 : 1.25);
+    else if (event.key === "+" || event.key === "-") nearer(table, event.key === "+" ? 1.25 : 0.8);
     else return;
     event.preventDefault();
     place(table, one);
@@ -188,8 +193,8 @@ function grid() {
 function toolbar(table) {
   const bar = make("div", { class: "bar" });
   for (const [label, act] of [
-    ["Nearer", () => zoom(table, 0.75)],
-    ["Farther", () => zoom(table, 1.33)],
+    ["Nearer", () => nearer(table, 1.33)],
+    ["Farther", () => nearer(table, 0.75)],
     ["All of it", () => { table.view = fitted(table); view(table); }],
   ]) {
     const button = make("button", { type: "button" }, label);
@@ -209,7 +214,7 @@ function fitted(table) {
 
 function build(root, data, send) {
   root.replaceChildren();
-  const table = { data, send, sherds: [] };
+  const table = { data, send, sherds: [], fingers: fingersOn(), held: null };
   table.svg = draw("svg", { role: "group", "aria-label": data.label });
   table.hint = make("p", { class: "hint", "aria-live": "polite" }, HELP);
   table.svg.append(grid(), draw("rect", { x: -20000, y: -20000, width: 40000, height: 40000, fill: "url(#dm)" }));
@@ -219,7 +224,7 @@ function build(root, data, send) {
     place(table, one);
   }
   table.svg.onpointerdown = drag(table, null);
-  table.svg.onwheel = (event) => { event.preventDefault(); zoom(table, event.deltaY > 0 ? 1.12 : 0.89, point(table, event)); };
+  table.svg.onwheel = (event) => { event.preventDefault(); nearer(table, event.deltaY > 0 ? 0.89 : 1.12, pointOn(table.svg, event)); };
   root.append(toolbar(table), table.svg, table.hint);
   table.view = fitted(table);
   view(table);

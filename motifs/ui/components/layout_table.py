@@ -65,7 +65,7 @@ def show_layout(
     # As photographed: the layout turns them itself.
     sherds = [replace(cat.sherd(number), rim_up_deg=None) for number in sorted(there)]
     pictures = pictures_of(cat, sherds, key)
-    mount = component_named("layout_table", '<div class="layout"></div>')
+    mount = component_named("layout_table", '<div class="layout"></div>', "sheet_window")
     mount(
         key=key,
         data=layout_json(laid, pictures, _fits(cat, laid), snaps, chosen),
