@@ -81,3 +81,30 @@ def test_restricting_and_unlocking(page: Opener, cat: Catalogue) -> None:
     assert "1 sherd not shown" in shown(at)
     other = page("records", lot=LOT)
     assert FIRST not in shown(other)
+
+
+def test_two_windows_on_one_find_lose_nothing(page: Opener, cat: Catalogue) -> None:
+    at = page("records", lot=LOT, sherd=FIRST)
+    with cat.transaction(by="T. Hale"):
+        cat.save_record(FIRST, LOT, {"ware": "grey"})
+    at.text_input(key=f"record_field_{FIRST}_form").set_value("bowl")
+    press(at, "Keep the record")
+    assert cat.record(FIRST).fields == {"form": "bowl", "ware": "grey"}
+    press(at, "Undo the lot's latest change")
+    assert cat.record(FIRST).fields == {"ware": "grey"}
+    assert at.text_input(key=f"record_field_{FIRST}_form").value == ""
+
+
+def test_a_table_is_taken_in_and_its_list_is_searched(page: Opener, cat: Catalogue) -> None:
+    at = page("records", lot=LOT, records_task="Take in a table")
+    rows = "".join(f"X-{k},bowl {k},{LOT}\n" for k in range(12))
+    at.file_uploader[0].set_value([("finds.csv", f"number,form,lot\n{rows}".encode(), "text/csv")])
+    at.run()
+    assert "12 to add" in shown(at)
+    press(at, "Take it in")
+    assert "12 records written from finds.csv" in shown(at)
+    assert {record.number for record in cat.records(LOT)} == {f"X-{k}" for k in range(12)}
+    at.session_state["records_task"] = "One find"
+    at.run()
+    at.text_input(key="finds_text").set_value("bowl 11").run()
+    assert "1 of 1 row found, among 20" in shown(at)

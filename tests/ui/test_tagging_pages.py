@@ -103,6 +103,17 @@ def test_a_term_is_added_changed_and_dropped(page: Opener, cat: Catalogue) -> No
     assert "comb*row*" not in {term.label for term in cat.terms("motif")}
 
 
+def test_a_term_that_was_taken_out_is_put_back_as_it_was(page: Opener, cat: Catalogue) -> None:
+    add_term(cat, Term("motif", "comb row", "teeth of a comb", synonyms=("rake",)), by="T. Hale")
+    before = next(term for term in cat.terms("motif") if term.label == "comb row")
+    at = page("vocabulary", vocabulary_kind="motif", term="comb row")
+    at = press(at, "Take the term out")
+    assert "comb row" not in {term.label for term in cat.terms("motif")}
+    at = press(at, "Put the term back that was taken out")
+    assert next(term for term in cat.terms("motif") if term.label == "comb row") == before
+    assert at.selectbox(key="term").value == "comb row"
+
+
 def test_an_unsound_change_is_refused_in_one_line(page: Opener, cat: Catalogue) -> None:
     at = page("vocabulary")
     at.text_input(key="term_field_new_motif_label").set_value("Meander").run()
