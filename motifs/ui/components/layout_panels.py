@@ -73,7 +73,11 @@ def draw_joins(cat: Catalogue, laid: VesselLayout, number: str | None) -> None:
         "Join", range(len(joins)), format_func=lambda k: join_words(joins[k]), key=f"join_{number}_{len(joins)}"
     )
     join = joins[at or 0]
-    st.image(picture_of_join(cat, laid.lot, join.a, join.b), width="stretch")
+    st.image(
+        picture_of_join(cat, laid.lot, join.a, join.b),
+        width="stretch",
+        alt=f"{join.a} and {join.b} laid together as proposed",
+    )
     show(f'<p class="m-say">{safe(join_words(join))}</p>')
     with st.container(horizontal=True):
         for word, label, shortcut in (("accepted", "They fit", "Alt+S"), ("refused", "They do not fit", "Alt+D")):
