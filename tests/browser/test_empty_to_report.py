@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zipfile
 from typing import TYPE_CHECKING
 
 import pypdfium2
@@ -9,7 +10,6 @@ import pytest
 from playwright.sync_api import expect
 
 from motifs.catalogue import Catalogue
-from motifs.cli import main
 from motifs.workflows.demo import demo_lots
 from motifs.workflows.sort import KIND
 from tests.browser.lab import choose, go, press, said, settle, type_name
@@ -89,7 +89,8 @@ def test_from_nothing_to_a_report(tab: Page, address: str, collection: Path, ste
         step("comparanda")
         lay_out(tab, address, cat)
         step("layout")
-        report(tab, address, collection, numbers)
+        report(tab, address, numbers)
+        step("report")
 
 
 def accept_all(tab: Page, cat: Catalogue) -> None:
@@ -114,11 +115,19 @@ def lay_out(tab: Page, address: str, cat: Catalogue) -> None:
     assert cat.latest_proposal(LOT, "joins") is not None
 
 
-def report(tab: Page, address: str, collection: Path, numbers: list[str]) -> None:
-    """The lot written up: the PDF names the site, and every sherd that is on a plate."""
-    out = collection.parent / "reports"
-    assert main(["--collection", str(collection), "report", LOT, "--out", str(out), "--by", BY]) == 0
-    pdf = pypdfium2.PdfDocument(next(out.glob("*.pdf")))
+def report(tab: Page, address: str, numbers: list[str]) -> None:
+    """The lot written up on its page: the PDF and the HTML name the site, and every sherd that is on a plate."""
+    follow_from_lots(tab, address, "Report")
+    press(tab, "Make the report")
+    said(tab, "Report of")
+    with tab.expect_download() as fetched:
+        tab.get_by_role("button", name="Save the PDF").click()
+    pdf = pypdfium2.PdfDocument(fetched.value.path())
     text = "\n".join(pdf[k].get_textpage().get_text_range() for k in range(len(pdf)))
-    assert SITE in text
-    assert [number for number in numbers if number not in text] == []
+    with tab.expect_download() as fetched:
+        tab.get_by_role("button", name="Save the HTML (zip)").click()
+    with zipfile.ZipFile(fetched.value.path()) as packed:
+        html = packed.read(next(name for name in packed.namelist() if name.endswith(".html"))).decode("utf-8")
+    for written in (text, html):
+        assert SITE in written
+        assert [number for number in numbers if number not in written] == []

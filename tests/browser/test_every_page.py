@@ -107,6 +107,24 @@ def test_nothing_is_cut_off(shown: tuple[Page, str], size: tuple[int, int]) -> N
     assert page.evaluate(CUT_OFF, size[0]) == []
 
 
+def test_axe_finds_nothing_grave_in_what_unfolds(shown: tuple[Page, str]) -> None:
+    """Every view of the page in turn, and everything that folds, open."""
+    page, name = shown
+    page.set_viewport_size({"width": WIDE[0], "height": WIDE[1]})
+    main = page.get_by_test_id("stMain")
+    views = main.get_by_role("tab").or_(main.get_by_role("radio"))
+    for place in range(max(views.count(), 1)):
+        if views.count() > place:
+            views.nth(place).evaluate("view => (view.closest('label') ?? view).click()")
+            page.wait_for_timeout(400)
+            settle(page)
+        page.evaluate("for (const part of document.querySelectorAll('details:not([open]) > summary')) part.click()")
+        page.wait_for_timeout(400)
+        settle(page)
+        page.screenshot(path=ARTEFACTS / "pages" / f"{name}_open_{place}.png", full_page=True)
+        assert grave(page) == []
+
+
 def test_the_finder_finds(tab: Page) -> None:
     """A control beyond the window, one clipped by its parent, a picture without a name: all are seen; scrolled ones are not."""
     tab.set_viewport_size({"width": 500, "height": 400})
