@@ -45,7 +45,8 @@ class Problem:
     """A lot made ready: centred blocks, photographs, units (must-link components), repelling and fitting pairs of units.
 
     cues: the blocks side by side. coupling: (U, U) sparse, symmetric: log-likelihood ratio of one vessel from joins, minus REPEL
-    where repelled. links: the answers themselves, as positions of sherds.
+    where repelled; vouched: the same with more from joins that vouch for each other, for the last rounds of a search. links: the
+    answers themselves, as positions of sherds.
     """
 
     blocks: tuple[CueBlock, ...]
@@ -54,6 +55,7 @@ class Problem:
     units: NDArray[np.intp]
     repelled: NDArray[np.bool_]
     coupling: Any
+    vouched: Any
     links: Links
 
     @property
@@ -131,8 +133,9 @@ def make_problem(
     repelled: NDArray[np.bool_],
     links: Links,
     fitting: Any = None,
+    vouched: Any = None,
 ) -> Problem:
-    """Centre every block on the lot's median; blocks nobody shows are dropped. fitting: (U, U) sparse join evidence."""
+    """Centre every block on the lot's median; blocks nobody shows are dropped. fitting, vouched: (U, U) sparse join evidence."""
     ready = []
     for block in blocks:
         if block.present.any():
@@ -146,6 +149,7 @@ def make_problem(
         units,
         repelled,
         coupling if fitting is None else coupling + fitting,
+        coupling if vouched is None else coupling + vouched,
         links,
     )
 
@@ -171,6 +175,7 @@ def part_of(problem: Problem, chosen: NDArray[np.intp]) -> Problem:
         place[problem.units[sherds]],
         problem.repelled[np.ix_(chosen, chosen)],
         problem.coupling[chosen][:, chosen],
+        problem.vouched[chosen][:, chosen],
         replace(problem.links, same=same, different=different),
     )
 

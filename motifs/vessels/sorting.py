@@ -13,7 +13,7 @@ import numpy as np
 
 from motifs.errors import InputError, LinksContradict
 from motifs.records import Assignment, CueVote, Links, VesselSorting
-from motifs.vessels.constraints import join_coupling, make_units, widen_spreads
+from motifs.vessels.constraints import join_coupling, make_units, vouched_joins, widen_spreads
 from motifs.vessels.mixture import make_problem
 from motifs.vessels.questions import ask
 from motifs.vessels.search import search_numbers
@@ -130,7 +130,8 @@ def sort_sherds(
         raise InputError(f"--vessels {vessels}: give a number from 1 to {count}, the number of sherds in the lot")
     units, repelled = make_units(count, links)
     wide = widen_spreads(blocks, joins, links)
-    problem = make_problem(wide, _consecutive(photos), units, repelled, links, join_coupling(joins, units, repelled))
+    fitting, vouched = (join_coupling(one, units, repelled) for one in (joins, vouched_joins(joins)))
+    problem = make_problem(wide, _consecutive(photos), units, repelled, links, fitting, vouched)
     curve = support or SupportCurve()
     found = search_numbers(problem, vessels=vessels, seed=seed, vessel_nats=curve.vessel_nats)
     if not found.best_by_number:

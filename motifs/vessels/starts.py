@@ -26,7 +26,10 @@ FAR = 8.0
 
 
 def unit_points(problem: Problem) -> list[NDArray[np.float64]]:
-    """Mean calibrated reading of each unit, one (U, d) array a cue; absent at the lot's centre, shrunk by its reach."""
+    """Mean calibrated reading of each unit, one (U, d) array a cue; absent at the lot's centre, shrunk by its reach.
+
+    A cue that joined sherds of this lot were seen to vary in counts in units of what it varies here.
+    """
     points = []
     for block in problem.blocks:
         mass = np.where(block.present, 1 / block.spread, 0.0)
@@ -37,7 +40,8 @@ def unit_points(problem: Problem) -> list[NDArray[np.float64]]:
             np.add.at(total, problem.units, block.x * mass[:, None])
             np.add.at(count, problem.units, mass)
             mean = total / np.maximum(count, 1e-9)[:, None]
-        points.append(np.clip(mean, -FAR, FAR) * np.sqrt(block.between / (1 + block.between)))
+        usual = max(1.0, float(np.median(block.spread[block.present]))) if block.seen_here else 1.0
+        points.append(np.clip(mean / np.sqrt(usual), -FAR, FAR) * np.sqrt(block.between / (1 + block.between)))
     return _pooled(points, problem)
 
 
@@ -166,6 +170,16 @@ def _cuts(points: NDArray[np.float64], smaller: NDArray[np.intp], number: int) -
         cut[inside[centred @ axis > 0]] = number - 1
         cuts.append(cut)
     return cuts
+
+
+def merges(labels: NDArray[np.intp], vessels: int) -> list[NDArray[np.intp]]:
+    """A sorting into so many vessels with each two of them made one, named 0.. without a gap."""
+    merged = []
+    for first in range(vessels):
+        for second in range(first + 1, vessels):
+            one = np.where(labels == second, first, labels)
+            merged.append(np.asarray(one - (one > second), np.intp))
+    return merged
 
 
 def _spread_seeds(points: NDArray[np.float64], seeds: NDArray[np.intp], number: int) -> NDArray[np.intp]:

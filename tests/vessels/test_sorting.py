@@ -8,13 +8,16 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import multivariate_normal
 from sklearn.metrics import adjusted_rand_score
 
 from motifs.errors import InputError, LinksContradict
 from motifs.records import CueBlock, Links
 from motifs.vessels import SupportCurve, hold_sherds, sort_sherds
-from motifs.vessels.constraints import make_units, settle_labels
+from motifs.vessels.constraints import make_units, settle_labels, vouched_joins, widen_spreads
+from motifs.vessels.mixture import cue_evidence, fit_mixture, make_problem
 from motifs.vessels.sorting import possible_numbers
+from motifs.vessels.starts import merges
 
 
 def lot(vessels, count, apart, seed, present=1.0):
@@ -188,3 +191,68 @@ def test_possible_numbers_reach_farther_down_than_up():
     assert possible_numbers(lags, (65.0, 43.0)) == (1, 2)
     assert possible_numbers(lags, (50.0, 50.0)) == (2, 3)
     assert possible_numbers(((4, 0.0),), (65.0, 43.0)) == (4, 4)
+
+
+def plain_problem(blocks, count):
+    units, repelled = make_units(count, Links())
+    return make_problem(blocks, np.zeros(count, np.intp), units, repelled, Links())
+
+
+def test_one_vessel_of_gauss_readings_has_the_evidence_of_the_normal_model():
+    # Murphy (2007), "Conjugate Bayesian analysis of the Gaussian distribution", section 2: marginal likelihood, variance known.
+    rng = np.random.default_rng(1)
+    x = rng.normal(size=(40, 1)) + 1.3
+    block = CueBlock("line", x, np.ones(40, bool), np.ones(40), np.full(1, 9.0), np.full(1, 1e-6), 1e6)
+    found = cue_evidence(plain_problem([block], 40), np.ones((1, 40, 1)), rounds=40)[0, 0]
+    centred = x[:, 0] - np.median(x)
+    expected = multivariate_normal(np.zeros(40), np.eye(40) + 9.0).logpdf(centred)
+    # scale and breadth are fitted as well, so that the bound may lie a little above what fixed ones give
+    assert -1.0 < found - expected < 2.5
+
+
+def test_the_bound_never_falls_from_round_to_round():
+    blocks, _ = lot(2, 30, 5.0, 11)
+    problem = plain_problem(blocks, 30)
+    rng = np.random.default_rng(0)
+    start = rng.dirichlet(np.ones(2), size=(1, 30))
+    bounds = [fit_mixture(problem, start, rounds).bound[0] for rounds in range(1, 5)]
+    assert (np.diff(bounds) > -1.0).all()
+
+
+def test_joins_that_vouch_for_each_other_say_more_and_a_bridge_does_not():
+    ring = [(0, 1, 2.0), (1, 2, 2.0), (0, 2, 2.0), (2, 3, 2.0), (3, 4, -1.0)]
+    said = {(a, b): llr for a, b, llr in vouched_joins(ring)}
+    assert said[0, 1] == said[1, 2] == said[0, 2] > 2.0
+    assert said[2, 3] == 2.0
+    assert said[3, 4] == -1.0
+    assert vouched_joins([]) == []
+
+
+def test_a_group_that_hangs_together_shows_how_far_a_cue_varies_within_a_vessel():
+    x = np.array([0.0, 0.1, -0.1, 40.0, 39.0, 41.0, 0.0, 40.0])[:, None]
+    block = CueBlock("paste", x, np.ones(8, bool), np.ones(8), np.full(1, 60.0), np.full(1, 0.2), 4.0)
+    ring = [(i, (i + 1) % 8, 3.0) for i in range(8)]
+    wide = widen_spreads([block], ring, Links())[0]
+    assert wide.spread[0] > 50
+    assert wide.seen_here > 0
+    apart = widen_spreads([block], [(0, 1, 3.0), (1, 2, 3.0), (0, 2, 3.0)], Links())[0]
+    assert apart.spread[0] == 1.0
+    assert widen_spreads([], ring, Links()) == []
+
+
+def test_merging_two_vessels_of_three_keeps_every_sherd_and_leaves_no_gap():
+    labels = np.array([0, 1, 2, 2, 1, 0])
+    merged = merges(labels, 3)
+    assert [one.tolist() for one in merged] == [[0, 0, 1, 1, 0, 0], [0, 1, 0, 0, 1, 0], [0, 1, 1, 1, 1, 0]]
+    assert merges(labels * 0, 1) == []
+
+
+def test_patchwork_of_two_cloths_is_sorted_by_rings_of_joins():
+    """Two vessels of two colours each, alike in all: only rings of joins tell, and they are not overruled by the patches."""
+    rng = np.random.default_rng(3)
+    truth, patch = np.repeat([0, 1], 16), np.tile([0, 1], 16)
+    x = np.stack([30.0 * patch + rng.normal(size=32), rng.normal(size=32)], axis=1)
+    block = CueBlock("paste", x, np.ones(32, bool), np.ones(32), np.full(2, 60.0), np.full(2, 0.2), 4.0)
+    joins = [(16 * v + i, 16 * v + (i + step) % 16, 3.0) for v in (0, 1) for i in range(16) for step in (1, 2)]
+    sorting = sort_sherds([block], [0] * 32, Links(), vessels=2, joins=joins)
+    assert adjusted_rand_score(truth, labels(sorting)) == 1.0
