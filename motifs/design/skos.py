@@ -26,6 +26,8 @@ BASE = "urn:motifs:vocabulary:"
 OWN = Namespace("urn:motifs:property:")
 LANGUAGE = "en"
 MAX_BYTES = 20_000_000
+# rdflib's parser errors are kinds of SyntaxError; a bad number, IRI or quote, or brackets within brackets, end in one of the others.
+_NO_TURTLE = (SyntaxError, ValueError, LookupError, TypeError, AttributeError, AssertionError, RecursionError)
 
 _TEXTS = {
     "period_note": OWN.periodNote,
@@ -113,8 +115,7 @@ def from_turtle(
     graph = Graph()
     try:
         graph.parse(data=text, format="turtle")
-    except (SyntaxError, ValueError, IndexError) as wrong:
-        # rdflib's parser errors are kinds of SyntaxError; a bad number or IRI ends in one of the others.
+    except _NO_TURTLE as wrong:
         line = str(wrong).splitlines()[0] if str(wrong) else "cannot be parsed"
         raise InputError(f"'{source}' is not Turtle ({line[:120]}); export the vocabulary as SKOS in Turtle") from wrong
     concepts = sorted(set(graph.subjects(RDF.type, SKOS.Concept)), key=str)

@@ -34,6 +34,10 @@ POT_PX_PER_MM = 8.0
 MOST_LOST = 0.8
 
 
+MOST_BYTES = 50_000_000
+"""No answer unpacks to more; a forged one that would is cut off and does not fit its sum."""
+
+
 @dataclass(frozen=True, slots=True)
 class PracticeLot:
     """Photographs of a lot and its truth.
@@ -300,10 +304,14 @@ def open_answer(file: Path) -> dict[str, Any]:
     """
     try:
         sealed = json.loads(Path(file).read_text(encoding="utf-8"))
-        plain = zlib.decompress(base64.b64decode(sealed["packed"], validate=True))
-    except (OSError, ValueError, KeyError, TypeError, zlib.error) as problem:
+        unpacking = zlib.decompressobj()
+        plain = unpacking.decompress(base64.b64decode(sealed["packed"], validate=True), MOST_BYTES)
+        is_whole, stated = unpacking.eof, str(sealed["sha256"])
+    except (OSError, ValueError, KeyError, TypeError, zlib.error, RecursionError) as problem:
         raise CollectionDamaged(f"{file} is not a sealed answer ({problem}): make the exercise again.") from problem
-    if hashlib.sha256(plain).hexdigest() != sealed["sha256"]:
+    if not is_whole or hashlib.sha256(plain).hexdigest() != stated:
         raise CollectionDamaged(f"{file} was altered since it was sealed: make the exercise again.")
-    answer: dict[str, Any] = json.loads(plain)
+    answer = json.loads(plain)
+    if not isinstance(answer, dict):
+        raise CollectionDamaged(f"{file} holds no answer: make the exercise again.")
     return answer

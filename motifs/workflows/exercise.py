@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from motifs.catalogue import Catalogue
 from motifs.catalogue.files import write_atomically
-from motifs.errors import InputError, UnknownName
+from motifs.errors import CollectionDamaged, InputError, UnknownName
 from motifs.practice import mark_sorting, open_answer
 from motifs.workflows.cells_out import FORMULA_STARTS, guarded, unguarded
 from motifs.workflows.marking import found_in_answer
@@ -102,24 +102,33 @@ def open_exercise(folder: Path) -> OpenExercise:
         raise UnknownName(f"no exercise in '{folder}'; make one with practice, or name its folder")
     answer = open_answer(folder / ANSWER)
     files = sorted(folder.glob("tray_*.jpg"))
-    if len(files) != len(answer["photos"]):
-        raise UnknownName(
-            f"'{folder}' holds {len(files)} of {len(answer['photos'])} photographs; make the exercise again"
-        )
-    for photo, file in zip(answer["photos"], files, strict=True):
-        photo["file"] = file.name
-    pieces = tuple(
+    try:
+        photos = list(answer["photos"])
+        pieces = _pieces(photos)
+        if len(files) == len(photos):
+            for photo, file in zip(photos, files, strict=True):
+                photo["file"] = file.name
+    except (LookupError, TypeError, ValueError, ArithmeticError) as wrong:
+        raise CollectionDamaged(
+            f"the answer of '{folder}' says nothing that an answer says ({type(wrong).__name__}); make the exercise again"
+        ) from wrong
+    if len(files) != len(photos):
+        raise UnknownName(f"'{folder}' holds {len(files)} of {len(photos)} photographs; make the exercise again")
+    return OpenExercise(folder.name, folder, tuple(files), pieces, answer)
+
+
+def _pieces(photos: Sequence[dict[str, Any]]) -> tuple[ExercisePiece, ...]:
+    return tuple(
         ExercisePiece(
-            f"{place}-{sherd['number']:02d}",
+            f"{place}-{int(sherd['number']):02d}",
             place,
             int(sherd["number"]),
             tuple((float(x), float(y)) for x, y in sherd["outline_px"]),
             float(photo["mm_per_px"]),
         )
-        for place, photo in enumerate(answer["photos"], start=1)
+        for place, photo in enumerate(photos, start=1)
         for sherd in photo["sherds"]
     )
-    return OpenExercise(folder.name, folder, tuple(files), pieces, answer)
 
 
 def exercises_in(folder: Path) -> tuple[str, ...]:
