@@ -76,7 +76,7 @@ def test_a_part_drawn_on_a_turned_sherd_is_kept_in_px_of_the_crop(
     wanted = (top * width_px, (1 - right) * height_px, (bottom - top) * width_px, (right - left) * height_px)
     assert tag.box_px == pytest.approx(wanted, abs=0.02 * max(width_px, height_px))
     assert tag.by == BY
-    drawn = box_of(tab, ".boxed .kept")
+    drawn, frame = box_of(tab, ".boxed .kept"), box_of(tab, ".boxed .sheet")
     assert drawn["x"] == pytest.approx(frame["x"] + left * frame["width"], abs=6)
     assert drawn["y"] == pytest.approx(frame["y"] + top * frame["height"], abs=6)
     step("tagged")
@@ -132,7 +132,7 @@ def test_a_drawing_is_enlarged_moved_and_shown_whole_again(tab: Page, address: s
     assert box_of(tab, ".zoomed img") == pytest.approx(before, abs=1)
     tab.reload()
     settle(tab)
-    assert tab.get_by_text("Correspondence analysis").first.is_visible()
+    expect(tab.get_by_text("Correspondence analysis (sherds)").first).to_be_visible()
 
 
 @pytest.mark.parametrize("width_px", [1024, 768])
