@@ -2,19 +2,25 @@
 
 Logistic curves [1]_ fitted on practice gatherings whose motif families no encoder was trained on; kept beside the
 model as FILE.likeness.json with the mean vector that is taken away before vectors are compared, and refused for
-any other encoder. The curves hold for gatherings like those: in a collection where far fewer sherds share a
-motif, probabilities are too high.
+any other encoder.
+
+What a page lists is a choice: the nearest of many are alike by chance too, the more so the more there are and the more
+usual the query looks. So a listed neighbour is judged by how far its similarity stands out from those of all that
+were compared with the query [2]_, in spreads of theirs, and the curve was fitted on lists of many lengths, the first of
+a list counting as much as all that follow it, in a third of which nothing showed the motif at all.
 
 References
 ----------
 .. [1] Platt 1999, "Probabilistic Outputs for Support Vector Machines", Advances in Large Margin Classifiers.
+.. [2] Auckenthaler, Carey & Lloyd-Thomas 2000, "Score Normalization for Text-Independent Speaker Verification Systems",
+       Digital Signal Processing 10 (test normalisation); median and median deviation here, which hits do not move.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, astuple, dataclass, fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,6 +40,68 @@ COMPARABLE = 0.5
 """Below this probability nothing found is called comparable."""
 
 
+MAD_TO_SD = 1.4826
+"""Standard deviation of a normal distribution over its median absolute deviation."""
+
+
+@dataclass(frozen=True, slots=True)
+class Background:
+    """How alike a query is to all it is compared with. centre: -1..1; spread: > 0, in similarity; count: how many."""
+
+    centre: float
+    spread: float
+    count: int
+
+
+def background_of(similarities: NDArray[np.floating]) -> Background:
+    """Median and spread of a query's similarities to all, or to a random sample of all, that it is compared with.
+
+    Parameters
+    ----------
+    similarities: (N,), N >= 0.
+    """
+    if not len(similarities):
+        return Background(0.0, 1.0, 0)
+    centre = float(np.median(similarities))
+    spread = MAD_TO_SD * float(np.median(np.abs(similarities - centre)))
+    return Background(centre, max(spread, 1e-3), len(similarities))
+
+
+@dataclass(frozen=True, slots=True)
+class ListedCurve:
+    """Log odds that a listed neighbour shows the query's motif: intercept + slope x similarity + weight x standing.
+
+    standing: how far the similarity stands out from the background's centre, in its spreads. usual_centre, usual_spread:
+    of the lists it was fitted on; a background of few sherds is drawn towards them as if `usual_count` more lay there.
+    """
+
+    intercept: float
+    slope: float
+    weight: float
+    usual_centre: float
+    usual_spread: float
+    usual_count: float = 20.0
+
+    def __post_init__(self) -> None:
+        """Refuse a curve that falls with similarity, or that cannot be (ModelError)."""
+        if not all(math.isfinite(value) for value in astuple(self)):
+            raise ModelError("a curve for lists has numbers that are not finite; fit it again")
+        if min(self.slope, self.weight, self.usual_count) < 0.0 or self.usual_spread <= 0.0:
+            raise ModelError("a curve for lists falls with similarity; fit it again")
+
+    def standing(self, similarity: float, background: Background) -> float:
+        """How far a similarity stands out, in spreads."""
+        total = background.count + self.usual_count
+        share = background.count / total if total else 0.0
+        centre = share * background.centre + (1.0 - share) * self.usual_centre
+        spread = share * background.spread + (1.0 - share) * self.usual_spread
+        return (similarity - centre) / spread
+
+    def log_odds(self, similarity: float, background: Background) -> float:
+        """Log odds; rises with the similarity."""
+        return self.intercept + self.slope * similarity + self.weight * self.standing(similarity, background)
+
+
 @dataclass(frozen=True, slots=True)
 class Likeness:
     """Curves of one encoder.
@@ -41,7 +109,8 @@ class Likeness:
     encoder: the key its vectors are kept under. mean: of all vectors, taken away before comparing. similarity_only:
     intercept and slope of the log odds over the similarity. with_agreement: intercept, slope over the similarity and
     over the agreement's strength, for pairs that were laid over each other. tag_vote: intercept and slopes of the log
-    odds that a proposed term is right over its log share of the votes and the log odds of its best witness.
+    odds that a proposed term is right over its log share of the votes and the log odds of its best witness. listed: for
+    neighbours on a list, in with_agreement's place; None in tables made before there was one.
     measures: what was measured on gatherings kept apart (calibration error and so on). made_by: the command.
     """
 
@@ -52,6 +121,7 @@ class Likeness:
     tag_vote: tuple[float, float, float]
     measures: Mapping[str, float]
     made_by: str
+    listed: ListedCurve | None = None
 
     def __post_init__(self) -> None:
         """Refuse curves that fall where they have to rise (ModelError)."""
@@ -72,6 +142,12 @@ class Likeness:
             return self.similarity_only[0] + self.similarity_only[1] * similarity
         intercept, slope, weight = self.with_agreement
         return intercept + slope * similarity + weight * strength
+
+    def listed_log_odds(self, similarity: float, background: Background, strength: float | None = None) -> float:
+        """Log odds that a neighbour on a list shows the query's motif; similarity and strength as log_odds."""
+        if self.listed is None:
+            return self.log_odds(similarity, strength)
+        return self.listed.log_odds(similarity, background)
 
     def probability(self, similarity: float, strength: float | None = None) -> float:
         """Probability, 0..1; parameters as log_odds."""
@@ -145,13 +221,15 @@ def load_likeness(path: Path, encoder: str) -> Likeness | None:
     except (OSError, ValueError) as problem:
         raise ModelError(f"{path.name} is no likeness table ({problem}); put the original file back") from problem
     known = {field.name for field in fields(Likeness)}
-    if not isinstance(document, dict) or set(document) != known:
+    if not isinstance(document, dict) or set(document) | {"listed"} != known:
         raise ModelError(f"{path.name} is no likeness table (its entries are others); put the original file back")
     if document["encoder"] != encoder:
         return None
     try:
         for name in ("mean", "similarity_only", "with_agreement", "tag_vote"):
             document[name] = tuple(float(value) for value in document[name])
+        if document.get("listed") is not None:
+            document["listed"] = ListedCurve(**document["listed"])
         return Likeness(**document)
     except (TypeError, ValueError) as problem:
         raise ModelError(f"{path.name} is no likeness table ({problem}); put the original file back") from problem

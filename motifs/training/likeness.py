@@ -2,8 +2,10 @@
 
     python -m motifs.training.likeness --work DIR --out models/motif.likeness.json
 
-Crops are kept in DIR, so that a new encoder needs no new rendering. Curves are fitted on gatherings of the `tune`
-families and measured on gatherings of the `report` families, which nothing was chosen on.
+Crops are kept in DIR, so that a new encoder needs no new rendering. Curves are fitted on gatherings of families kept out
+of training, `tune` and `report` ones alike, since how surely one motif is told from another differs more between
+gatherings than a few of them can tell. What is measured is measured on each gathering in turn with curves fitted on
+the others.
 """
 
 from __future__ import annotations
@@ -23,7 +25,17 @@ from motifs.embedding import encode_crops, encoder_named, shipped_encoders
 from motifs.practice import FAMILIES, family_split, make_lot
 from motifs.practice.camera import jpeg_bytes
 from motifs.records import SherdCrop
-from motifs.retrieval.likeness import Likeness, calibration_error, logistic, save_likeness, vote_features
+from motifs.retrieval.likeness import (
+    COMPARABLE,
+    Background,
+    Likeness,
+    ListedCurve,
+    background_of,
+    calibration_error,
+    logistic,
+    save_likeness,
+    vote_features,
+)
 from motifs.retrieval.lots import averaged_in_lots, centred
 from motifs.training.lots import read_sherds
 
@@ -40,6 +52,10 @@ LEAST_SHARE = 0.1
 """A sherd shows a family that covers at least this share of it."""
 CHECKED = 20
 VOTERS = 8
+ABSENT = 1.0 / 3.0
+"""Share of the lists in which nothing shows the query's motif."""
+TURNS = 4
+"""Times every sherd is asked, of other lots each time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,16 +71,25 @@ class Gathering:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One gathering compared. similarity: (N, N) of averaged vectors. same, other_lot: (N, N) bool.
+    """Gatherings compared. similarity: (N, N) of averaged vectors. same: (N, N) bool. lots: (N,). shows: (N, F) bool.
 
-    checked: (K, 2), each query with its nearest: what a search lays over each other.
+    gatherings: (N,) number of each sherd's.
     """
 
     similarity: NDArray[np.float64]
     same: NDArray[np.bool_]
-    other_lot: NDArray[np.bool_]
-    checked: NDArray[np.int64]
+    lots: NDArray[np.str_]
     shows: NDArray[np.bool_]
+    gatherings: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One list. similarities: (K,) falling. is_same: (K,) bool, shows the query's motif. background: of all compared."""
+
+    similarities: NDArray[np.float64]
+    is_same: NDArray[np.bool_]
+    background: Background
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -78,9 +103,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     given = parser.parse_args(argv)
     given.work.mkdir(parents=True, exist_ok=True)
     spec = encoder_named(given.encoder) if given.encoder else _newest_motif_encoder()
-    tune = pooled([gathering(given.work, "tune", given.seed + i) for i in range(given.gatherings)])
-    report = pooled([gathering(given.work, "report", given.seed + 500 + i) for i in range(given.gatherings)])
-    likeness = fit(spec, tune, report, given.work)
+    tune = [gathering(given.work, "tune", given.seed + i) for i in range(given.gatherings)]
+    report = [gathering(given.work, "report", given.seed + 500 + i) for i in range(given.gatherings)]
+    likeness = fit(spec, [*tune, *report], given.work)
     save_likeness(likeness, given.out)
     for name, value in likeness.measures.items():
         print(f"{name}: {value:.3f}")
@@ -182,39 +207,40 @@ def _encoded(spec: EncoderSpec, one: Gathering, folder: Path) -> NDArray[np.floa
     return vectors
 
 
-def fit(spec: EncoderSpec, tune: Gathering, report: Gathering, folder: Path) -> Likeness:
-    """Fit the curves on the first gathering and measure them on the other; vectors are kept in the folder."""
-    raw = _encoded(spec, tune, folder)
+def fit(spec: EncoderSpec, gatherings: Sequence[Gathering], folder: Path) -> Likeness:
+    """Fit the curves, and measure them on each gathering with those of the others; vectors are kept in the folder."""
+    raw = np.concatenate([_encoded(spec, one, folder) for one in gatherings])
     mean = raw.mean(axis=0)
-    compared = [_compared(tune, raw, mean)]
-    similarity, same = _pairs(compared)
-    plain = _fitted(similarity[:, None], same)
-    # The nearest are a choice: of two pairs as alike, the one that came out first is less often right. Agreement gets no
-    # say: beside the similarity it told nothing more on practice gatherings, and is there to be looked at.
-    checked = _fitted(*_checked_pairs(compared))
-    unvoted = Likeness(
-        f"{spec.tag}.{spec.fingerprint}",
-        tuple(float(value) for value in mean),
-        (plain[0], plain[1]),
-        (checked[0], checked[1], 0.0),
-        (0.0, 1.0, 1.0),
-        {},
-        "python -m motifs.training.likeness",
+    compared = _compared(gatherings, raw, mean)
+    curves = fitted(compared, compared.gatherings >= 0)
+    return replace(
+        curves,
+        encoder=f"{spec.tag}.{spec.fingerprint}",
+        mean=tuple(float(value) for value in mean),
+        measures=measured(compared),
     )
-    votes, right = _votes(unvoted, compared)
-    voted = _fitted(votes, right)
-    fitted = replace(unvoted, tag_vote=(voted[0], voted[1], voted[2]))
-    apart = [_compared(report, _encoded(spec, report, folder), mean)]
-    return replace(fitted, measures=_measured(fitted, apart))
 
 
-def _compared(one: Gathering, raw: NDArray[np.float32], mean: NDArray[np.float32]) -> Compared:
+def fitted(one: Compared, is_asked: NDArray[np.bool_]) -> Likeness:
+    """Curves from what some of the sherds were told when asked. is_asked: (N,)."""
+    plain = _fitted(*_pairs(one, is_asked))
+    unvoted = Likeness(
+        "", (), (plain[0], plain[1]),
+        # Agreement gets no say: beside the similarity it told nothing more on practice gatherings.
+        (plain[0], plain[1], 0.0),
+        (0.0, 1.0, 1.0), {}, "python -m motifs.training.likeness",
+        listed_curve(_asked(one, is_asked, 0, ABSENT)),
+    )  # fmt: skip
+    voted = _fitted(*_votes(unvoted, one, is_asked))
+    return replace(unvoted, tag_vote=(voted[0], voted[1], voted[2]))
+
+
+def _compared(gatherings: Sequence[Gathering], raw: NDArray[np.float32], mean: NDArray[np.float32]) -> Compared:
+    one = pooled(gatherings)
     vectors = averaged_in_lots(centred(raw, mean), one.lots).astype(np.float64)
-    lots = np.array(one.lots)
     same = (one.shows.astype(int) @ one.shows.T.astype(int)) > 0
-    similarity, other = vectors @ vectors.T, lots[:, None] != lots[None, :]
-    checked = np.array([(q, o) for q in range(len(lots)) for o in _nearest(similarity[q], other[q], CHECKED)])
-    return Compared(similarity, same, other, checked, one.shows)
+    number = np.repeat(np.arange(len(gatherings)), [len(part.lots) for part in gatherings])
+    return Compared(vectors @ vectors.T, same, np.array(one.lots), one.shows, number)
 
 
 def _nearest(similarity: NDArray[np.float64], allowed: NDArray[np.bool_], count: int) -> NDArray[np.int64]:
@@ -222,39 +248,82 @@ def _nearest(similarity: NDArray[np.float64], allowed: NDArray[np.bool_], count:
     return found[np.argsort(-similarity[found], kind="stable")[:count]]
 
 
-def _pairs(compared: Sequence[Compared]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Every pair of sherds of two lots."""
-    similarity = np.concatenate([one.similarity[one.other_lot] for one in compared])
-    return similarity, np.concatenate([one.same[one.other_lot] for one in compared])
+def _pairs(one: Compared, is_asked: NDArray[np.bool_]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Every pair of sherds of two lots, the first of which was asked."""
+    other_lot = (one.lots[:, None] != one.lots[None, :]) & is_asked[:, None]
+    return one.similarity[other_lot][:, None], one.same[other_lot]
 
 
-def _checked_pairs(compared: Sequence[Compared]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    rows, same = [], []
-    for one in compared:
-        q, o = one.checked.T
-        rows.append(one.similarity[q, o][:, None])
-        same.append(one.same[q, o])
-    return np.concatenate(rows), np.concatenate(same)
-
-
-def _fitted(features: NDArray[np.float64], right: NDArray[np.bool_]) -> tuple[float, ...]:
-    model = LogisticRegression(C=1e4, max_iter=2000).fit(features, right)
+def _fitted(
+    features: NDArray[np.float64], right: NDArray[np.bool_], weights: NDArray[np.float64] | None = None
+) -> tuple[float, ...]:
+    model = LogisticRegression(C=1e4, max_iter=2000).fit(features, right, sample_weight=weights)
     return (float(model.intercept_[0]), *(float(value) for value in model.coef_[0]))
 
 
-def _votes(likeness: Likeness, compared: Sequence[Compared]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def _asked(one: Compared, is_asked: NDArray[np.bool_], seed: int, absent: float) -> list[Listed]:
+    return [found for turn in range(TURNS) for found in listed(one, is_asked, seed + turn, absent)]
+
+
+def listed(one: Compared, is_asked: NDArray[np.bool_], seed: int, absent: float) -> Iterator[Listed]:
+    """Lists as a page shows them: each sherd asked of some of the other lots.
+
+    Parameters
+    ----------
+    is_asked: (N,). absent: share of the lists from which every sherd that shows the query's motif was taken away first.
+    """
+    rng = np.random.default_rng([53, seed])
+    names = np.unique(one.lots)
+    for query in np.flatnonzero(is_asked):
+        others = names[names != one.lots[query]]
+        chosen = rng.choice(others, int(rng.integers(1, len(others) + 1)), replace=False)
+        allowed = np.isin(one.lots, chosen)
+        if rng.random() < absent:
+            allowed &= ~one.same[query]
+        near = _nearest(one.similarity[query], allowed, CHECKED)
+        if len(near):
+            background = background_of(one.similarity[query, allowed])
+            yield Listed(one.similarity[query, near], one.same[query, near], background)
+
+
+def listed_curve(lists: Sequence[Listed]) -> ListedCurve:
+    """Fit the curve for neighbours on a list; the first of a list weighs as much as all that follow it."""
+    usual = ListedCurve(
+        0.0, 0.0, 0.0,
+        float(np.median([found.background.centre for found in lists])),
+        float(np.median([found.background.spread for found in lists])),
+    )  # fmt: skip
+    features = np.array([(s, usual.standing(s, found.background)) for found in lists for s in found.similarities])
+    right = np.concatenate([found.is_same for found in lists])
+    weights = np.concatenate([[1.0] + [1.0 / CHECKED] * (len(found.is_same) - 1) for found in lists])
+    intercept, slope, weight = _fitted(features, right, weights)
+    if slope < 0.0:  # the two say nearly the same: without the one that would turn the curve round
+        (intercept, weight), slope = _fitted(features[:, 1:], right, weights), 0.0
+    elif weight < 0.0:
+        (intercept, slope), weight = _fitted(features[:, :1], right, weights), 0.0
+    return replace(usual, intercept=intercept, slope=slope, weight=weight)
+
+
+def _votes(
+    likeness: Likeness, one: Compared, is_asked: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """What the first proposal of each sherd rests on when some of the others bear their true terms, and if it is right."""
-    found = [vote for one in compared for vote in _gathering_votes(likeness, one)]
+    found = list(_gathering_votes(likeness, one, is_asked))
     return np.array([vote[:2] for vote in found]), np.array([vote[2] for vote in found], dtype=bool)
 
 
-def _gathering_votes(likeness: Likeness, one: Compared) -> Iterator[tuple[float, float, bool]]:
+def _gathering_votes(
+    likeness: Likeness, one: Compared, is_asked: NDArray[np.bool_]
+) -> Iterator[tuple[float, float, bool]]:
     rng = np.random.default_rng(5)
+    shows_any = one.shows.any(axis=1)
     for share in (0.2, 0.5, 0.8):
         is_tagged = rng.random(len(one.shows)) < share
-        for sherd in np.flatnonzero(one.shows.any(axis=1)):
-            allowed = is_tagged & one.shows.any(axis=1)
+        for sherd in np.flatnonzero(shows_any & is_asked):
+            allowed = is_tagged & shows_any
             allowed[sherd] = False
+            if rng.random() < ABSENT:  # its terms are nobody's yet
+                allowed &= ~one.same[sherd]
             near = _nearest(one.similarity[sherd], allowed, VOTERS)
             if not len(near):
                 continue
@@ -265,26 +334,57 @@ def _gathering_votes(likeness: Likeness, one: Compared) -> Iterator[tuple[float,
             yield (*vote_features(float(votes[term]), float(p.sum()), float(p[bearing].max())), one.shows[sherd, term])
 
 
-def _measured(likeness: Likeness, apart: Sequence[Compared]) -> dict[str, float]:
-    """Figures on gatherings kept apart."""
-    similarity, same = _pairs(apart)
-    features, checked_same = _checked_pairs(apart)
-    votes, right = _votes(likeness, apart)
-    plain = np.array([likeness.probability(float(value)) for value in similarity])
-    checked = np.array([likeness.probability(float(value), 0.0) for value in features[:, 0]])
+def measured(one: Compared) -> dict[str, float]:
+    """Figures on each gathering, with curves fitted on the others."""
+    parts = []
+    for number in np.unique(one.gatherings):
+        is_out = one.gatherings == number
+        parts.append(_stated_and_right(fitted(one, ~is_out), one, is_out))
+    found = {"pairs of two lots": float(sum(len(part["similarity only"][0]) for part in parts))}
+    for name in parts[0]:
+        stated = np.concatenate([part[name][0] for part in parts])
+        right = np.concatenate([part[name][1] for part in parts])
+        found[f"calibration error, {name}"] = calibration_error(stated, right)
+        found[f"stated on average, {name}"] = float(stated.mean())
+        found[f"right, {name}"] = float(right.mean())
+        if name != "similarity only":
+            found |= _sure(name, stated, right)
+    return found
+
+
+def _sure(name: str, stated: NDArray[np.float64], right: NDArray[np.bool_]) -> dict[str, float]:
+    """Shares that claim a half and nine tenths, and how many of those are right."""
+    found: dict[str, float] = {}
+    for least in (COMPARABLE, 0.9):
+        sure = stated >= least
+        found[f"claims {least:g}, {name}"] = float(sure.mean())
+        if sure.any():
+            found[f"right among those, {least:g}, {name}"] = float(right[sure].mean())
+    return found
+
+
+def _stated_and_right(
+    likeness: Likeness, one: Compared, is_asked: NDArray[np.bool_]
+) -> dict[str, tuple[NDArray[np.float64], NDArray[np.bool_]]]:
+    similarity, same = _pairs(one, is_asked)
+    plain = np.array([likeness.probability(float(value)) for value in similarity[:, 0]])
+    found = {"similarity only": (plain, same)}
+    for name, absent in (("", ABSENT), (", motif always absent", 1.0), (", nothing taken away", 0.0)):
+        lists = _asked(one, is_asked, 100, absent)
+        stated = [_stated(likeness, each) for each in lists]
+        found[f"first of a list{name}"] = (
+            np.array([each[0] for each in stated]),
+            np.array([each.is_same[0] for each in lists]),
+        )
+        found[f"twenty of a list{name}"] = (np.concatenate(stated), np.concatenate([each.is_same for each in lists]))
+    votes, right = _votes(likeness, one, is_asked)
     intercept, first, second = likeness.tag_vote
-    stated = np.array([logistic(intercept + first * a + second * b) for a, b in votes])
-    sure = stated >= 0.9
-    found = {
-        "pairs of two lots": float(len(same)),
-        "share of them with one motif": float(same.mean()),
-        "calibration error, similarity only": calibration_error(plain, same),
-        "calibration error, the nearest twenty": calibration_error(checked, checked_same),
-        "calibration error, first tag proposal": calibration_error(stated, right),
-        "first tag proposal right": float(right.mean()),
-        "proposals that claim 0.9": float(sure.mean()),
-    }
-    return found | ({"right among those": float(right[sure].mean())} if sure.any() else {})
+    found["first tag proposal"] = (np.array([logistic(intercept + first * a + second * b) for a, b in votes]), right)
+    return found
+
+
+def _stated(likeness: Likeness, one: Listed) -> NDArray[np.float64]:
+    return np.array([logistic(likeness.listed_log_odds(float(s), one.background)) for s in one.similarities])
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ import numpy as np
 
 from motifs.embedding import cut_box, encode_crops
 from motifs.errors import InputError
-from motifs.retrieval.likeness import COMPARABLE
+from motifs.retrieval.likeness import COMPARABLE, background_of, logistic
 from motifs.workflows.agreeing import MatchedRegions, regions_of
 from motifs.workflows.compared import compared_sherds
 from motifs.workflows.crops import crops_of
@@ -21,13 +21,14 @@ from motifs.workflows.narrowing import Narrowing, narrowed
 from motifs.workflows.vectors import comparanda_encoder, ensure_vectors
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from motifs.catalogue import BoxPx, Catalogue, SherdRow
     from motifs.embedding import EncoderSpec
     from motifs.records import SherdCrop
+    from motifs.retrieval.likeness import Background
     from motifs.workflows import Progress
     from motifs.workflows.compared import ComparedSherds
 
@@ -36,6 +37,8 @@ CHECKED = 24
 AGREEMENT_WEIGHT = 0.04
 """How much an agreement's strength adds to the similarity in the order of neighbours, where no likeness is fitted:
 chosen on tune seeds of the second renderer."""
+SAMPLED = 1000
+"""So many of those compared tell how alike the query is to anything."""
 WHOLE = 0.95
 """A box that holds this share of the sherd is taken for the whole sherd."""
 
@@ -142,7 +145,8 @@ def find_comparanda(
     laid = found[: checked if _has_say(ready) else min(checked, top)]
     pairs = _paired(ready, asked, [near for near, _ in laid])
     regions = regions_of(cat, spec, pairs, box_px=box_px, with_mirror=with_mirror, progress=progress)
-    ordered = _ordered(ready, found, regions)
+    background = _background(ready, vector, allowed)
+    ordered = _ordered(ready, found, regions, background)
     kept = [near for near in ordered if _is_near(near, least_similarity, least_probability)][:top]
     is_comparable = _is_comparable(ordered, ready)
     notes = (*(_left_out(cat) if other_sites else ()), *_verdict(kept, ordered, is_comparable, len(candidates)))
@@ -216,7 +220,15 @@ def _query_vector(
 
 def _has_say(ready: ComparedSherds) -> bool:
     """Whether agreement changes the order: by its fitted weight, or by AGREEMENT_WEIGHT where nothing is fitted."""
-    return ready.likeness is None or ready.likeness.with_agreement[2] > 0.0
+    curves = ready.likeness
+    return curves is None or (curves.listed is None and curves.with_agreement[2] > 0.0)
+
+
+def _background(ready: ComparedSherds, vector: NDArray[np.float32], allowed: Collection[str]) -> Background:
+    """How alike the query is to all it is compared with, from SAMPLED of them in even steps."""
+    numbers = sorted(allowed)
+    chosen = [numbers[int(i)] for i in np.linspace(0, len(numbers) - 1, min(SAMPLED, len(numbers)))]
+    return background_of(ready.vectors_of(chosen) @ vector)
 
 
 def _paired(ready: ComparedSherds, asked: Sequence[SherdRow], nears: Sequence[str]) -> list[tuple[SherdRow, SherdRow]]:
@@ -228,7 +240,10 @@ def _paired(ready: ComparedSherds, asked: Sequence[SherdRow], nears: Sequence[st
 
 
 def _ordered(
-    ready: ComparedSherds, found: Sequence[tuple[str, float]], regions: Mapping[str, MatchedRegions]
+    ready: ComparedSherds,
+    found: Sequence[tuple[str, float]],
+    regions: Mapping[str, MatchedRegions],
+    background: Background,
 ) -> list[_Near]:
     """Most probable first; what was laid over the query stands before what was not."""
     nears = []
@@ -238,8 +253,8 @@ def _ordered(
         if ready.likeness is None:
             value, probability = similarity + AGREEMENT_WEIGHT * (strength or 0.0), None
         else:
-            value = ready.likeness.log_odds(similarity, strength)
-            probability = round(ready.likeness.probability(similarity, strength), 4)
+            value = ready.likeness.listed_log_odds(similarity, background, strength)
+            probability = round(logistic(value), 4)
         nears.append(_Near(ready.sherds[number], similarity, value, probability, region))
     return sorted(nears, key=lambda near: (near.regions is None, -near.value, near.sherd.number))
 
