@@ -153,19 +153,24 @@ JOBS = (
 )
 
 
-def make_ground(folder: Path) -> None:
-    """A collection that was worked on, a bag of it, new photographs and a table: what every job begins with."""
+def make_collection(folder: Path) -> None:
+    """A collection of two lots in which people have said something, nothing encoded and nothing sorted."""
     trays = [save_tray(folder / f"tray_{seed}.jpg", seed) for seed in (1, 2, 3)]
-    for place, seed in enumerate((11, 12), start=1):
-        save_tray(folder / f"new_{place}.jpg", seed)
-    rows = [f"T-9/{n},T-9,jar" for n in range(60)]
-    (folder / "finds.csv").write_text("\n".join(["number,lot,form", *rows]), encoding="utf-8")
     with Catalogue.open(folder / "collection", create=True) as cat:
         catalogue_photos(cat, read_photos(trays[:2]), lot=LOT, site="Kestrel Ford", by="test")
         catalogue_photos(cat, read_photos(trays[2:]), lot="C-1", site="Marl Hill", by="test")
         with cat.transaction(by="test"):
             cat.add_tag(f"{LOT}-001", "scroll", "motif")
             cat.attribute(f"{LOT}-002", "A", note="by hand")
+
+
+def make_ground(folder: Path) -> None:
+    """That collection sorted, and as it was before; a bag of it, new photographs and a table: what every job begins with."""
+    make_collection(folder)
+    for place, seed in enumerate((11, 12), start=1):
+        save_tray(folder / f"new_{place}.jpg", seed)
+    rows = [f"T-9/{n},T-9,jar" for n in range(60)]
+    (folder / "finds.csv").write_text("\n".join(["number,lot,form", *rows]), encoding="utf-8")
     with contextlib.redirect_stdout(io.StringIO()):
         assert run(folder, ("export", "{work}/bag", "--no-plates")) == 0
     shutil.copytree(folder / "collection", folder / "early")
