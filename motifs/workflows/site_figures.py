@@ -142,7 +142,8 @@ def battleship(table: CountTable, order: Sequence[str], order_name: str) -> d.Fi
     by_middle = np.argsort(middle, kind="stable")
     kept, shares = kept[by_middle], shares[:, by_middle]
     left, step, head = 38 * mm, 7 * mm, 34 * mm
-    column = (d.GRAPH_WIDTH - left) / max(len(kept), 1)
+    # Room for the name over the last column, which rises to the right.
+    column = (d.GRAPH_WIDTH - left - 14 * mm) / max(len(kept), 1)
     drawing = d.new_drawing(d.GRAPH_WIDTH, step * len(rows) + head + 6)
     widest = float(shares.max()) or 1.0
     for i, name in enumerate(rows):
