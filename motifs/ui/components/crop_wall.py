@@ -30,10 +30,13 @@ def pictures_of(cat: Catalogue, sherds: Sequence[SherdRow], place: str) -> dict[
     kept = _kept_pictures()
     if len(kept) > MOST_PICTURES:
         kept.clear()
-    absent = [sherd for sherd in sherds if picture_key(sherd) not in kept]
+    # Held here as well: the drawing of another visitor may let all of them go meanwhile.
+    here = {key: kept[key] for sherd in sherds if (key := picture_key(sherd)) in kept}
+    absent = [sherd for sherd in sherds if picture_key(sherd) not in here]
     with st.spinner("Getting the pictures") if absent else nullcontext():
-        kept.update((picture_key(sherd), picture) for sherd, picture in small_pictures(cat, absent))
-    return {sherd.number: _served(kept[picture_key(sherd)], f"{place}-{sherd.number}") for sherd in sherds}
+        here.update((picture_key(sherd), picture) for sherd, picture in small_pictures(cat, absent))
+    kept.update(here)
+    return {sherd.number: _served(here[picture_key(sherd)], f"{place}-{sherd.number}") for sherd in sherds}
 
 
 def _served(picture: SherdPicture, place: str) -> Picture:
