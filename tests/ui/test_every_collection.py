@@ -44,6 +44,7 @@ VIEWS: dict[str, tuple[str, dict[str, str]]] = {
             "One find": "bowl of the hooked kind",
             "Many finds": "finds would change",
             "Take in a table": "Nothing is converted",
+            "Write out": "in open formats",
             "Restricted": "0 restrictions in force",
         },
     ),

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import io
+import tempfile
+import zipfile
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+import bagit
 import pytest
 
+from motifs.catalogue import Catalogue
 from motifs.errors import Restricted
 from tests.ui.conftest import LOT, OTHER, press, shown
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from streamlit.testing.v1 import AppTest
-
-    from motifs.catalogue import Catalogue
 
     Opener = Callable[..., AppTest]
 
@@ -108,3 +111,30 @@ def test_a_table_is_taken_in_and_its_list_is_searched(page: Opener, cat: Catalog
     at.run()
     at.text_input(key="finds_text").set_value("bowl 11").run()
     assert "1 of 1 row found, among 20" in shown(at)
+
+
+def test_the_collection_is_packed_whole_and_without_what_is_restricted(page: Opener, cat: Catalogue) -> None:
+    """The ZIP is opened by the standard library, its bag checked by the Library of Congress's tool for RFC 8493."""
+    at = page("records", lot=LOT, records_task="Write out")
+    with cat.transaction(by="T. Hale"):
+        cat.restrict("sherd", FIRST, "sacred")
+    press(at, "Pack the collection")
+    assert "11 sherds and 3 photographs are packed; 1 restricted sherd left out" in shown(at)
+    made = at.session_state["written_out"][1]
+    with zipfile.ZipFile(io.BytesIO(made.content)) as archive, tempfile.TemporaryDirectory() as folder:
+        assert archive.testzip() is None
+        assert not any(FIRST.encode() in archive.read(name) for name in archive.namelist() if name.endswith(".csv"))
+        archive.extractall(folder)
+        (top,) = Path(folder).iterdir()
+        assert bagit.Bag(str(top)).is_valid()
+    assert not list(cat.exports_folder.rglob("*.zip"))
+
+
+def test_nothing_is_packed_of_an_empty_collection(
+    page: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("MOTIFS_COLLECTION", str(tmp_path / "new"))
+    Catalogue.open(tmp_path / "new", create=True).close()
+    at = page("records", records_task="Write out")
+    press(at, "Pack the collection")
+    assert "nothing to write out yet" in shown(at)

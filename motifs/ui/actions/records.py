@@ -17,6 +17,7 @@ from motifs.workflows.importing import ImportPlan, carry_out, plan_import, propo
 from motifs.workflows.record_edits import FieldChange, keep_changes, save_fields
 from motifs.workflows.tables_in import Sheet, read_sheet
 from motifs.workflows.uploads import Upload, written_upload
+from motifs.workflows.zipped_export import zipped_export
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
     from motifs.workflows import Progress
 
 FIELD = "record_field_"
-TAKE_IN = "take_in_table"
+TAKE_IN, WRITE_OUT = "take_in_table", "write_out"
+WRITTEN, WITH_PLATES = "written_out", "write_out_plates"
 TABLE, NEW_FIND = "records_table", "record_new_number"
 GROUND, NOTE, REASON, WHAT_KIND, WHAT_NAME = (
     f"restrict_{name}" for name in ("ground", "note", "reason", "kind", "name")
@@ -98,6 +100,17 @@ def take_in(plan: ImportPlan, by: str, progress: Progress, *, leave_out_faulty: 
         raise InputError("there is no collection yet; add photographs first")
     written = carry_out(cat, plan, leave_out_faulty=leave_out_faulty, by=by, progress=progress)
     return f"{counted(written, 'record')} written from {plan.name}"
+
+
+def write_out(by: str, progress: Progress) -> str:
+    """Pack the whole collection; run as a job of the page. It is kept for this visitor until another one is made."""
+    cat = open_collection()
+    if cat is None:
+        raise InputError("there is no collection yet; add photographs first")
+    made = zipped_export(cat, with_plates=bool(st.session_state.get(WITH_PLATES)), by=by, progress=progress)
+    st.session_state[WRITTEN] = (cat.version(), made)
+    left_out = f"; {counted(made.withheld, 'restricted sherd')} left out" if made.withheld else ""
+    return f"{counted(made.sherds, 'sherd')} and {counted(made.photos, 'photograph')} are packed{left_out}; save the file now"
 
 
 def restrict() -> None:

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
     from motifs.catalogue import Catalogue, RecordRow, RestrictionRow
 
-ONE, MANY, TABLE, RESTRICTED = "One find", "Many finds", "Take in a table", "Restricted"
+ONE, MANY, TABLE, OUT, RESTRICTED = TASKS = "One find", "Many finds", "Take in a table", "Write out", "Restricted"
 PICTURE_PX = 260
 NOT_TAKEN = "not taken in"
 
@@ -200,6 +200,23 @@ def draw_restricted(cat: Catalogue) -> None:
         st.button("Do not show it", type="primary", on_click=actions.restrict)
 
 
+def draw_out(cat: Catalogue) -> None:
+    """The whole collection in open formats, as one file."""
+    show(
+        '<p class="m-say">Photographs, crops, tables, vocabulary and a page to look at, in open formats, as one ZIP file. What is '
+        "restricted stays out, exact places too. The command export writes the same into a folder, and import brings it back.</p>"
+    )
+    st.checkbox("With plates at 1:1, 1:2 and 1:3 (takes longest)", key=actions.WITH_PLATES)
+    st.button("Pack the collection", type="primary", on_click=jobs.ask_for, args=(actions.WRITE_OUT,))
+    jobs.do_waiting(actions.WRITE_OUT, actions.write_out)
+    version, made = st.session_state.get(actions.WRITTEN, (None, None))
+    if made is None:
+        return
+    if version != cat.version():
+        show(notice("note", "the collection has changed since it was packed; pack it again"))
+    st.download_button("Save the file", made.content, made.name, "application/zip", on_click="ignore")
+
+
 def draw_freeing(found: Sequence[RestrictionRow]) -> None:
     """Let one of them be shown again; the reason typed above goes on record."""
     with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -222,14 +239,14 @@ def draw(cat: Catalogue | None) -> None:
         return
     task = st.segmented_control(
         "What to do",
-        (ONE, MANY, TABLE, RESTRICTED),
+        TASKS,
         default=ONE,
         required=True,
         key="records_task",
         bind="query-params",
     )
-    if task == RESTRICTED:
-        draw_restricted(cat)
+    if task in {RESTRICTED, OUT}:
+        (draw_restricted if task == RESTRICTED else draw_out)(cat)
         return
     lot = chosen(LOT, "Lot", [one.name for one in cat.lots()])
     if lot is None:

@@ -47,6 +47,7 @@ JOBS = {
     "make_exercise": Role.TAG,
     "quiz_bank": Role.TAG,
     "take_in_table": Role.MANAGE,
+    "write_out": Role.MANAGE,
     "make_report": Role.TAG,
     "sort": Role.TAG,
     "lay_out": Role.TAG,
