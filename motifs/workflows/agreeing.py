@@ -16,7 +16,7 @@ from motifs.workflows.vectors import vector_key
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from motifs.catalogue import BoxPx, Catalogue, SherdRow
+    from motifs.catalogue import BoxPx, Catalogue, SherdHead, SherdRow
     from motifs.embedding import EncoderSpec
     from motifs.records import LocalFeatures, SherdCrop
     from motifs.workflows import Progress
@@ -53,7 +53,7 @@ class SherdFeatures:
         self._kept: OrderedDict[tuple[str, str], LocalFeatures] = OrderedDict()
         self._most = most
 
-    def of(self, cat: Catalogue, spec: EncoderSpec, sherds: Sequence[SherdRow]) -> Iterator[tuple[str, LocalFeatures]]:
+    def of(self, cat: Catalogue, spec: EncoderSpec, sherds: Sequence[SherdHead]) -> Iterator[tuple[str, LocalFeatures]]:
         """Features of sherds as photographed, by number; those kept first."""
         from motifs.embedding.local import local_features  # noqa: PLC0415  (torch only when it is needed)
 
@@ -80,7 +80,7 @@ _features = SherdFeatures()
 def regions_of(
     cat: Catalogue,
     spec: EncoderSpec,
-    pairs: Sequence[tuple[SherdRow, SherdRow]],
+    pairs: Sequence[tuple[SherdRow, SherdHead]],
     *,
     box_px: BoxPx | None = None,
     with_mirror: bool = False,

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motifs.catalogue import BoxPx, Catalogue, SherdRow
+    from motifs.catalogue import BoxPx, Catalogue, SherdHead, SherdRow
     from motifs.embedding import EncoderSpec
     from motifs.records import SherdCrop
     from motifs.retrieval.likeness import Background
@@ -81,7 +81,7 @@ class Comparanda:
 
 @dataclass(frozen=True, slots=True)
 class _Near:
-    sherd: SherdRow
+    sherd: SherdHead
     similarity: float
     value: float
     probability: float | None
@@ -133,7 +133,7 @@ def find_comparanda(
     _check_query(asked, box_px, other_sites=other_sites)
     spec = comparanda_encoder(encoder)
     detail = None if box_px is None else _detail(cat, asked[0], box_px)
-    candidates = [sherd for sherd in cat.sherds() if _may_be_found(sherd, asked, other_sites=other_sites)]
+    candidates = [sherd for sherd in cat.sherd_heads() if _may_be_found(sherd, asked, other_sites=other_sites)]
     candidates = candidates if narrowing is None else narrowed(cat, candidates, narrowing)
     ready = compared_sherds(cat, spec, by=by, progress=progress)
     if least_probability > 0.0 and ready.likeness is None:
@@ -187,7 +187,7 @@ def _kept(cat: Catalogue, number: str) -> SherdRow:
     return sherd
 
 
-def _may_be_found(sherd: SherdRow, asked: Sequence[SherdRow], *, other_sites: bool) -> bool:
+def _may_be_found(sherd: SherdHead, asked: Sequence[SherdRow], *, other_sites: bool) -> bool:
     if sherd.number in {query.number for query in asked}:
         return False
     return not other_sites or (sherd.site is not None and sherd.site not in {query.site for query in asked})
@@ -231,7 +231,7 @@ def _background(ready: ComparedSherds, vector: NDArray[np.float32], allowed: Col
     return background_of(ready.vectors_of(chosen) @ vector)
 
 
-def _paired(ready: ComparedSherds, asked: Sequence[SherdRow], nears: Sequence[str]) -> list[tuple[SherdRow, SherdRow]]:
+def _paired(ready: ComparedSherds, asked: Sequence[SherdRow], nears: Sequence[str]) -> list[tuple[SherdRow, SherdHead]]:
     """Each neighbour with the sherd of the query that is most alike: that one is laid over it."""
     if len(asked) == 1 or not nears:
         return [(asked[0], ready.sherds[near]) for near in nears]

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from motifs.embedding.cards import MODELS_FOLDER
-from motifs.retrieval import VectorIndex, averaged_in_lots, averaged_with, centred
+from motifs.retrieval import VectorIndex, averaged_with, centred
 from motifs.retrieval.large import EXACT_UP_TO
 from motifs.retrieval.likeness import SUFFIX, load_likeness
 from motifs.workflows.large_collections import NumberedIndex, indexed_on_disk
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motifs.catalogue import Catalogue, SherdRow
+    from motifs.catalogue import Catalogue, SherdHead
     from motifs.embedding import EncoderSpec
     from motifs.retrieval import NeighbourIndex
     from motifs.retrieval.likeness import Likeness
@@ -52,7 +52,7 @@ class ComparedSherds:
     encoder has no fitted curves.
     """
 
-    sherds: dict[str, SherdRow]
+    sherds: dict[str, SherdHead]
     index: NeighbourIndex
     likeness: Likeness | None
 
@@ -64,7 +64,7 @@ class ComparedSherds:
         """Averaged vectors of sherds, (N, dim) float32 unit rows."""
         return self.index.vectors(numbers)
 
-    def lot_of(self, number: str) -> list[SherdRow]:
+    def lot_of(self, number: str) -> list[SherdHead]:
         """The sherds of a sherd's lot, itself among them."""
         lot = self.sherds[number].lot
         return [sherd for sherd in self.sherds.values() if sherd.lot == lot]
@@ -92,7 +92,7 @@ _lock = threading.Lock()
 
 def compared_sherds(cat: Catalogue, spec: EncoderSpec, *, by: str, progress: Progress | None = None) -> ComparedSherds:
     """Make every kept sherd ready, encoding what has no vector yet."""
-    sherds = cat.sherds()
+    sherds = cat.sherd_heads()
     signature = _signature(cat.folder, spec, sherds)
     with _lock:
         if signature in _ready and _is_whole(_ready[signature].index):
@@ -123,7 +123,7 @@ def likeness_of(spec: EncoderSpec, folder: Path = MODELS_FOLDER) -> Likeness | N
     return load_likeness(folder / f"{PurePosixPath(spec.weights).stem}{SUFFIX}", vector_key(spec))
 
 
-def _signature(folder: Path, spec: EncoderSpec, sherds: Sequence[SherdRow]) -> str:
+def _signature(folder: Path, spec: EncoderSpec, sherds: Sequence[SherdHead]) -> str:
     digest = hashlib.sha256(f"{folder}\n{vector_key(spec)}\n".encode())
     for sherd in sherds:
         digest.update(f"{sherd.number}\t{sherd.lot}\t{sherd.site}\t{sherd.content_key}\n".encode())
@@ -131,7 +131,7 @@ def _signature(folder: Path, spec: EncoderSpec, sherds: Sequence[SherdRow]) -> s
 
 
 def _made_ready(
-    cat: Catalogue, spec: EncoderSpec, sherds: Sequence[SherdRow], *, by: str, progress: Progress | None
+    cat: Catalogue, spec: EncoderSpec, sherds: Sequence[SherdHead], *, by: str, progress: Progress | None
 ) -> ComparedSherds:
     likeness = likeness_of(spec)
     mean = None if likeness is None else np.array(likeness.mean)
@@ -146,7 +146,7 @@ def _made_ready(
 def _in_memory(
     cat: Catalogue,
     spec: EncoderSpec,
-    sherds: Sequence[SherdRow],
+    sherds: Sequence[SherdHead],
     mean: NDArray[np.float64] | None,
     *,
     by: str,
@@ -155,10 +155,22 @@ def _in_memory(
     index = VectorIndex(vector_key(spec), spec.dim)
     if sherds:
         vectors = ensure_vectors(cat, spec, sherds, by=by, progress=progress)
-        raw = np.stack([vectors[sherd.number] for sherd in sherds])
-        averaged = averaged_in_lots(centred(raw, mean), [sherd.lot for sherd in sherds])
+        averaged = _averaged(vectors, sherds, mean)
+        del vectors
         index.add([sherd.number for sherd in sherds], averaged)
     return index
+
+
+def _averaged(vectors: dict[str, Vectors], sherds: Sequence[SherdHead], mean: NDArray[np.float64] | None) -> Vectors:
+    """Vectors without the mean, averaged inside their lots, (N, dim), lot by lot: of 50,000 sherds each copy is half a gigabyte."""
+    of_lot: dict[str, list[int]] = {}
+    for row, sherd in enumerate(sherds):
+        of_lot.setdefault(sherd.lot, []).append(row)
+    found = np.empty((len(sherds), len(vectors[sherds[0].number])), np.float32)
+    for rows in of_lot.values():
+        cleared = centred(np.stack([vectors[sherds[row].number] for row in rows]), mean)
+        found[rows] = averaged_with(cleared, cleared)
+    return found
 
 
 def _unit(vector: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from motifs.catalogue import Catalogue, SherdRow
+    from motifs.catalogue import Catalogue, SherdHead
     from motifs.embedding import EncoderSpec
     from motifs.retrieval.live import LiveIndex
     from motifs.workflows import Progress
@@ -87,7 +87,7 @@ class NumberedIndex:
 def indexed_on_disk(
     cat: Catalogue,
     spec: EncoderSpec,
-    sherds: Sequence[SherdRow],
+    sherds: Sequence[SherdHead],
     mean: NDArray[np.float64] | None,
     *,
     by: str,
@@ -110,7 +110,7 @@ def indexed_on_disk(
     return NumberedIndex(live, key_of)
 
 
-def keys_of(sherds: Sequence[SherdRow], mean: NDArray[np.float64] | None) -> dict[str, str]:
+def keys_of(sherds: Sequence[SherdHead], mean: NDArray[np.float64] | None) -> dict[str, str]:
     """What each sherd's averaged vector depends on, as one key by number."""
     how = hashlib.sha256(f"{AVERAGING}\n{LotAverage()}\n".encode())
     how.update(b"" if mean is None else np.ascontiguousarray(mean, np.float64).tobytes())
@@ -126,8 +126,8 @@ def keys_of(sherds: Sequence[SherdRow], mean: NDArray[np.float64] | None) -> dic
     return found
 
 
-def _by_lot(sherds: Sequence[SherdRow]) -> dict[str, list[SherdRow]]:
-    members: dict[str, list[SherdRow]] = {}
+def _by_lot(sherds: Sequence[SherdHead]) -> dict[str, list[SherdHead]]:
+    members: dict[str, list[SherdHead]] = {}
     for sherd in sherds:
         members.setdefault(sherd.lot, []).append(sherd)
     return members
@@ -137,7 +137,7 @@ def _absent(
     cat: Catalogue,
     spec: EncoderSpec,
     live: LiveIndex,
-    sherds: Sequence[SherdRow],
+    sherds: Sequence[SherdHead],
     key_of: Mapping[str, str],
     mean: NDArray[np.float64] | None,
     *,
@@ -153,8 +153,8 @@ def _absent(
         yield [key_of[sherd.number] for sherd in group], averaged
 
 
-def _groups(lots: Sequence[list[SherdRow]]) -> Iterator[list[SherdRow]]:
-    group: list[SherdRow] = []
+def _groups(lots: Sequence[list[SherdHead]]) -> Iterator[list[SherdHead]]:
+    group: list[SherdHead] = []
     for lot in lots:
         group += lot
         if len(group) >= AT_ONCE:

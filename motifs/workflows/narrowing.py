@@ -10,7 +10,7 @@ from motifs.errors import UnknownName
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from motifs.catalogue import Catalogue, SherdRow, TagRow
+    from motifs.catalogue import Catalogue, SherdHead, TagRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,11 +32,19 @@ class Narrowing:
     @property
     def is_empty(self) -> bool:
         """Whether everything may be found."""
-        conditions = (self.sites, self.lots, self.techniques, self.positions, self.tags, self.periods, self.text.strip())
+        conditions = (
+            self.sites,
+            self.lots,
+            self.techniques,
+            self.positions,
+            self.tags,
+            self.periods,
+            self.text.strip(),
+        )
         return not any(conditions)
 
 
-def narrowed(cat: Catalogue, sherds: Iterable[SherdRow], narrowing: Narrowing) -> list[SherdRow]:
+def narrowed(cat: Catalogue, sherds: Iterable[SherdHead], narrowing: Narrowing) -> list[SherdHead]:
     """Sherds that fulfil every condition, in their order.
 
     Raises
@@ -66,7 +74,7 @@ def _check_names(cat: Catalogue, narrowing: Narrowing) -> None:
         cat.lot(lot)
 
 
-def _is_there(sherd: SherdRow, narrowing: Narrowing) -> bool:
+def _is_there(sherd: SherdHead, narrowing: Narrowing) -> bool:
     return (not narrowing.sites or sherd.site in narrowing.sites) and (
         not narrowing.lots or sherd.lot in narrowing.lots
     )
@@ -80,7 +88,7 @@ def _is_tagged(tags: tuple[TagRow, ...], narrowing: Narrowing) -> bool:
     )
 
 
-def _has_words(sherd: SherdRow, tags: Mapping[str, tuple[TagRow, ...]], narrowing: Narrowing) -> bool:
+def _has_words(sherd: SherdHead, tags: Mapping[str, tuple[TagRow, ...]], narrowing: Narrowing) -> bool:
     words = narrowing.text.casefold().split()
     record = " ".join((sherd.number, sherd.lot, sherd.site or "", *(tag.term for tag in tags[sherd.number]))).casefold()
     return all(word in record for word in words)
