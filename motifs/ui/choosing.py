@@ -27,6 +27,11 @@ def open_(name: str, value: str | None) -> None:
         st.query_params[name] = value
 
 
+def remember_lot(lot: str) -> None:
+    """Let the other pages open this lot next, where their address names none."""
+    st.session_state[_LATEST] = lot
+
+
 def open_sherd(number: str | None) -> None:
     """Open a sherd; whatever was beside the one before is put away."""
     if number != opened(SHERD):

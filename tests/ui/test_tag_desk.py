@@ -106,3 +106,11 @@ def test_what_is_shown_stands_in_the_address(page: Opener, cat: Catalogue) -> No
     assert not at.exception
     assert "No sherd is like that." in shown(at)
     assert "m-wrong" not in shown(at)
+
+
+def test_a_lot_chosen_on_the_sheet_is_open_on_the_next_page(page: Opener, cat: Catalogue) -> None:
+    at = page("tagging")
+    at.selectbox(key="sheet_lot").set_value(OTHER).run()
+    at.switch_page("motifs/ui/pages/comparanda.py")
+    at.run()
+    assert at.selectbox(key="choose_lot").value == OTHER

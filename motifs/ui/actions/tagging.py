@@ -8,7 +8,7 @@ import streamlit as st
 
 from motifs.errors import InputError
 from motifs.ui.actions.boxes import box_of, set_box
-from motifs.ui.choosing import LOT, SHERD, open_, open_sherd, opened
+from motifs.ui.choosing import LOT, SHERD, open_, open_sherd, opened, remember_lot
 from motifs.ui.presenters.text import counted, listed
 from motifs.ui.session import act
 from motifs.ui.unseen import refuse_unseen
@@ -71,7 +71,10 @@ def first_page() -> None:
 def change_lot(every: str) -> None:
     """After another lot was chosen in the filter: the address follows."""
     lot = st.session_state.get("sheet_lot")
-    open_(LOT, None if lot in {None, every} else str(lot))
+    is_one = lot not in {None, every}
+    open_(LOT, str(lot) if is_one else None)
+    if is_one:
+        remember_lot(str(lot))
     first_page()
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from motifs.catalogue import SherdFilter
-from motifs.ui.choosing import SHERD, open_sherd, opened
+from motifs.ui.choosing import SHERD, chosen, open_sherd, opened
 from motifs.ui.components.crop_wall import pictures_of, show_wall
 from motifs.ui.components.markup import show
 from motifs.ui.components.sherd_links import draw_sherd_links
@@ -28,7 +28,7 @@ MOST_MOTIFS, MOST_EXAMPLES = 12, 8
 def draw_one_site(cat: Catalogue, found: SiteComparison, tagged: TaggedView) -> None:
     """Choose a site and look at it; a click on a sherd tells which pages open it."""
     names = found.settings.sites or tuple(site.name for site in cat.sites())
-    site = st.selectbox("Site", names, key=SITE, bind="query-params")
+    site = chosen(SITE, "Site", names) or names[0]
     motifs = words.site_motifs(tagged, site)[:MOST_MOTIFS]
     lots = [lot for lot in cat.lots() if lot.site == site]
     show(f'<p class="m-say">{safe(words.standing_line(sum(lot.sherds for lot in lots), len(lots)))}</p>')
