@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -11,7 +10,7 @@ from motifs.ui.jobs import tell_of_stopped
 from motifs.ui.presenters.cautions import TITLE as CAUTIONS_TITLE
 from motifs.ui.presenters.text import lines, safe
 from motifs.ui.session import collection_folder, one_line_errors, open_collection, show_notices
-from motifs.ui.sign_in import draw_name
+from motifs.ui.sign_in import draw_name, draw_style
 from motifs.ui.unseen import remember_drawing
 
 if TYPE_CHECKING:
@@ -19,12 +18,10 @@ if TYPE_CHECKING:
 
     from motifs.catalogue import Catalogue
 
-STYLE = Path(__file__).resolve().parent / "style.css"
-
 
 def frame(title: str) -> None:
     """Draw what stands above every page; called by app.py before the page itself."""
-    st.html(f"<style>{STYLE.read_text(encoding='utf-8')}</style>")
+    draw_style()
     left, right = st.columns([5, 2], vertical_alignment="bottom")
     with left:
         st.html(f'<p class="m-collection">Collection <strong>{safe(collection_folder().name)}</strong></p>')

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from importlib.util import find_spec
+from pathlib import Path
 
 import streamlit as st
 
@@ -10,6 +11,7 @@ from motifs.errors import InputError, NotAllowed
 from motifs.ui.presenters.text import notice, safe
 from motifs.ui.session import ANALYST, collection_folder, has_log_in, visitor
 
+STYLE = Path(__file__).resolve().parent / "style.css"
 MISSING = (
     "a log-in is set up, but the package Authlib is not installed; install it (README, A shared lab) and start again"
 )
@@ -32,7 +34,13 @@ def is_let_in() -> bool:
     return True
 
 
+def draw_style() -> None:
+    """The looks of every page."""
+    st.html(f"<style>{STYLE.read_text(encoding='utf-8')}</style>")
+
+
 def _draw_head() -> None:
+    draw_style()
     st.html(f'<p class="m-collection">Collection <strong>{safe(collection_folder().name)}</strong></p>')
     st.title("Sign in", anchor=False)
 
