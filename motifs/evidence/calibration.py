@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from motifs.records import CueReading
 
 CALIBRATION_FILE = Path(__file__).resolve().parents[2] / "models" / "evidence.json"
-FORMAT = 3
+FORMAT = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +58,14 @@ class Calibration:
     """All cues in order, what one more vessel costs, and the support curve (see motifs.vessels.SupportCurve).
 
     support: intercept, and the weights of a sherd's margin, of its vessels' separation and of the sorting's lead.
-    range_nats: how far behind the best sorting one with fewer vessels, and one with more, may lie to stay possible.
+    range_limits: nats by which a sorting with fewer vessels may lie behind the best to stay possible, and the share of what each
+    further vessel is asked to earn that it may lose.
     """
 
     cues: tuple[CueModel, ...]
     vessel_nats: float
     support: tuple[float, float, float, float]
-    range_nats: tuple[float, float]
+    range_limits: tuple[float, float]
     made_by: str
 
 
@@ -154,7 +155,7 @@ def save_calibration(calibration: Calibration, path: Path) -> None:
         "made_by": calibration.made_by,
         "vessel_nats": _short(calibration.vessel_nats),
         "support": [_short(weight) for weight in calibration.support],
-        "range_nats": [_short(nats) for nats in calibration.range_nats],
+        "range_limits": [_short(limit) for limit in calibration.range_limits],
         "cues": cues,
     }
     path.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
@@ -193,7 +194,7 @@ def _from_document(document: Mapping[str, Any]) -> Calibration:
             )
         )
     intercept, margin, separation, gap = (float(weight) for weight in document["support"])
-    fewer, more = (float(nats) for nats in document["range_nats"])
+    fewer, more = (float(limit) for limit in document["range_limits"])
     return Calibration(
         tuple(cues),
         float(document["vessel_nats"]),

@@ -28,7 +28,7 @@ MIN_VESSEL_SHERDS = 4
 LEAST_BETWEEN = 0.05
 HUBER = 2.5
 NEUTRAL_SUPPORT = (-3.0, 1.0, 0.0, 0.0)
-NEUTRAL_RANGE = (40.0, 40.0)
+NEUTRAL_RANGE = (65.0, 0.8)
 
 
 @dataclass(frozen=True, slots=True)

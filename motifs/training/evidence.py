@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from motifs.evidence import Calibration
     from motifs.vessels import HeldSherds
+    from motifs.vessels.sorting import WeighedNumber
 
 SAY = {"tone": 0.2, "paint": 0.25}
 """How much of its log likelihood a cue is given where a sherd is placed: little for what varies in lumps within a vessel."""
@@ -36,13 +37,14 @@ WALL_WITHIN, WALL_BETWEEN = 0.15, 0.3
 RIM_WITHIN, RIM_BETWEEN = 0.05, 0.3
 """Rim diameter, beside the stated uncertainty of the reading: no rim is quite round. From memory as well."""
 VESSEL_NATS = 45.0
-RANGE_NATS = (5.0, 10.0, 20.0, 30.0, 40.0, 43.0, 46.0, 50.0, 65.0, 80.0)
-LEAST_FEWER = 65.0
-"""A smaller number may always lie this far behind: it costs little width, since most lots fall off steeply there."""
-RANGE_COVER = 1.0
-"""Share of the practice lots whose true number of vessels the range has to hold; more than the 0.95 asked for, since it is chosen on them."""
+FEWER_NATS = (110.0, 130.0)
+"""A smaller number may always lie 110 nats behind: it costs little width, since most lots fall off steeply there."""
+MORE_SHARES = (0.8, 0.85, 0.9)
+"""Of what a further vessel is asked to earn, how much it may lose; one that earns nothing at all loses the whole."""
+RANGE_COVER = 0.95
+"""Share of the practice lots whose true number of vessels the range has to hold."""
 SURE = 0.9
-SURE_WRONG = 0.015
+SURE_WRONG = 0.01
 """Share of sherds with support over SURE that may be wrong in lots left out: well under the 0.05 asked for, since other lots are harder."""
 CAUTION = np.arange(0.0, 4.01, 0.1)
 FOLDS = 8
@@ -110,12 +112,11 @@ def fit_support(calibration: Calibration, lots: Sequence[KnownLot]) -> Calibrati
         for lot, one in zip(lots, held, strict=True)
         if len(set(one.labels.tolist())) > 1
     ]
-    model = _fit_curve(told)
-    intercept, (margin, separation, gap) = float(model.intercept_[0]), map(float, model.coef_[0])
+    intercept, (margin, separation, gap) = _fit_curve(told)
     return replace(
         calibration,
         support=(intercept - _caution(told), margin, separation, gap),
-        range_nats=_narrowest_range([len(set(lot.vessels)) for lot in lots], [one.numbers for one in held]),
+        range_limits=_narrowest_range([len(set(lot.vessels)) for lot in lots], [one.numbers for one in held]),
     )
 
 
@@ -123,20 +124,28 @@ Told = list[tuple["NDArray[np.float64]", "NDArray[np.bool_]"]]
 """Of each lot: what SupportCurve weighs, and whether the sherd is rightly placed."""
 
 
-def _fit_curve(told: Told) -> LogisticRegression:
-    weight = np.concatenate([np.full(len(right), 60 / len(right)) for _, right in told])
-    return LogisticRegression(C=1.0).fit(
-        np.concatenate([x for x, _ in told]), np.concatenate([right for _, right in told]), weight
-    )
+def _fit_curve(told: Told) -> tuple[float, NDArray[np.float64]]:
+    """Intercept and weights (3,), none below 0: what holds a sherd more firmly never makes it less sure."""
+    x, right = np.concatenate([x for x, _ in told]), np.concatenate([right for _, right in told])
+    weight = np.concatenate([np.full(len(one), 60 / len(one)) for _, one in told])
+    used = np.arange(x.shape[1])
+    while True:
+        model = LogisticRegression(C=1.0).fit(x[:, used], right, weight)
+        if (model.coef_[0] >= 0).all() or len(used) == 1:
+            break
+        used = np.delete(used, int(model.coef_[0].argmin()))
+    weights = np.zeros(x.shape[1])
+    weights[used] = np.maximum(model.coef_[0], 0.0)
+    return float(model.intercept_[0]), weights
 
 
 def _caution(told: Told) -> float:
     """What to take off the intercept, in natural-log odds."""
     odds, right, weight = [], [], []
     for fold in range(FOLDS):
-        model = _fit_curve([lot for place, lot in enumerate(told) if place % FOLDS != fold])
+        intercept, weights = _fit_curve([lot for place, lot in enumerate(told) if place % FOLDS != fold])
         for x, lot_right in told[fold::FOLDS]:
-            odds.append(model.decision_function(x))
+            odds.append(intercept + x @ weights)
             right.append(lot_right)
             weight.append(np.full(len(lot_right), 1 / len(lot_right)))
     all_odds, wrong, mass = np.concatenate(odds), ~np.concatenate(right), np.concatenate(weight)
@@ -147,11 +156,11 @@ def _caution(told: Told) -> float:
     return float(CAUTION[-1])
 
 
-def _narrowest_range(true: Sequence[int], lags: Sequence[Sequence[tuple[int, float]]]) -> tuple[float, float]:
-    """The pair of RANGE_NATS with the narrowest ranges of those that hold the truth in RANGE_COVER of the lots, or else most often."""
+def _narrowest_range(true: Sequence[int], numbers: Sequence[Sequence[WeighedNumber]]) -> tuple[float, float]:
+    """The limits with the narrowest ranges of those that hold the truth in RANGE_COVER of the lots, or else most often."""
     found = []
-    for pair in product([nats for nats in RANGE_NATS if nats >= LEAST_FEWER], RANGE_NATS):
-        ranges = [possible_numbers(one, pair) for one in lags]
+    for pair in product(FEWER_NATS, MORE_SHARES):
+        ranges = [possible_numbers(one, pair) for one in numbers]
         covered = np.mean([low <= number <= high for number, (low, high) in zip(true, ranges, strict=True)])
         width = float(np.mean([high - low for low, high in ranges]))
         found.append((-min(float(covered), RANGE_COVER), width, pair))

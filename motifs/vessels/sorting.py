@@ -16,7 +16,7 @@ from motifs.records import Assignment, CueVote, Links, VesselSorting
 from motifs.vessels.constraints import join_coupling, make_units, vouched_joins, widen_spreads
 from motifs.vessels.mixture import make_problem
 from motifs.vessels.questions import ask
-from motifs.vessels.search import search_numbers
+from motifs.vessels.search import log_prior, search_numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,6 +32,8 @@ LEAST_SHARE = 0.55
 BELIEF_NATS = 10.0
 """Nats of the search that count as one where a single vessel is weighed against several."""
 GAP_LIMIT_NATS = 80.0
+NEAR_NATS = 12.0
+"""A number of vessels that lies no more than this behind stays possible however little it was asked to earn."""
 TELLING_NATS = 1.0
 """Joins with less evidence than this are not named among the reasons."""
 
@@ -43,14 +45,14 @@ class SupportCurve:
     Probability that a sherd is with its vessel = logistic(intercept + margin * asinh(m) + separation * asinh(s) + gap * g / 20):
     m, nats by which the cues prefer its vessel to the next best; s, the median of m over both vessels, which says how far apart
     they lie; g, nats by which the sorting beats the next other sorting (at most GAP_LIMIT_NATS). One more vessel must earn
-    vessel_nats; a smaller number of vessels within range_nats[0] of the best stays possible, a larger one within range_nats[1].
+    vessel_nats (see search.log_prior); what numbers stay possible beside the best, range_limits say (see possible_numbers).
     """
 
     intercept: float = -3.7
     margin: float = 0.7
     separation: float = 0.35
     gap: float = 0.9
-    range_nats: tuple[float, float] = (40.0, 40.0)
+    range_limits: tuple[float, float] = (65.0, 0.8)
     vessel_nats: float = 45.0
 
     def __call__(
@@ -63,18 +65,26 @@ class SupportCurve:
 
 
 @dataclass(frozen=True, slots=True)
+class WeighedNumber:
+    """A number of vessels, its log weight relative to the best number's (lag_nats, 0 or less), and what it was asked to earn."""
+
+    vessels: int
+    lag_nats: float
+    asked_nats: float
+
+
+@dataclass(frozen=True, slots=True)
 class HeldSherds:
     """What the support of a sorting rests on, before calibration.
 
-    labels, margin, separation: (n,) as in SupportCurve. gap_nats: lead over the next sorting. numbers: log weight of the best
-    sorting of each number of vessels, relative to the best of all.
+    labels, margin, separation: (n,) as in SupportCurve. gap_nats: lead over the next sorting. numbers: of `weighed_numbers`.
     """
 
     labels: NDArray[np.intp]
     margin: NDArray[np.float64]
     separation: NDArray[np.float64]
     gap_nats: float
-    numbers: tuple[tuple[int, float], ...]
+    numbers: tuple[WeighedNumber, ...]
 
 
 Joins = Sequence[tuple[int, int, float]]
@@ -150,7 +160,7 @@ def hold_sherds(blocks: Sequence[CueBlock], photos: Sequence[int], vessel_nats: 
     best = found.best
     nothing = np.zeros(len(photos))
     margin, separation = margins(problem, best) if best.vessels > 1 else (nothing, nothing)
-    numbers = tuple((one.vessels, one.log_weight - best.log_weight) for one in found.best_by_number)
+    numbers = weighed_numbers(found, vessel_nats, len(photos))
     return HeldSherds(best.labels[problem.units], margin, separation, found.gap_nats, numbers)
 
 
@@ -175,7 +185,7 @@ def _tell(
     shown = {a.vessel for a in assignments if a.vessel is not None}
     return VesselSorting(
         len(shown),
-        _range(found, curve.range_nats, len(shown)),
+        _range(weighed_numbers(found, curve.vessel_nats, len(labels)), curve.range_limits, len(shown)),
         _renumber(assignments),
         ask(problem, found, support, links, fitness),
     )
@@ -291,16 +301,32 @@ def _renumber(assignments: tuple[Assignment, ...]) -> tuple[Assignment, ...]:
     )
 
 
-def _range(found: Found, nats: tuple[float, float], shown: int) -> tuple[int, int]:
+def _range(numbers: Sequence[WeighedNumber], limits: tuple[float, float], shown: int) -> tuple[int, int]:
     """Numbers of vessels that stay possible, the shown one among them."""
-    best = found.best
-    lags = tuple((one.vessels, one.log_weight - best.log_weight) for one in found.best_by_number)
-    low, high = possible_numbers(lags, nats)
+    low, high = possible_numbers(numbers, limits)
     return min(low, shown), max(high, shown)
 
 
-def possible_numbers(lags: Sequence[tuple[int, float]], nats: tuple[float, float]) -> tuple[int, int]:
-    """Least and greatest number of vessels that stay possible, of numbers and their log weights relative to the best (0)."""
-    best = max(lags, key=lambda one: one[1])[0]
-    possible = [number for number, lag in lags if lag >= -nats[0 if number < best else 1]]
-    return min(possible), max(possible)
+def weighed_numbers(found: Found, vessel_nats: float, sherds: int) -> tuple[WeighedNumber, ...]:
+    """What the search says of each number of vessels, ascending."""
+    best = found.best.log_weight
+    return tuple(
+        WeighedNumber(one.vessels, one.log_weight - best, -log_prior(one.vessels, vessel_nats, sherds))
+        for one in found.best_by_number
+    )
+
+
+def possible_numbers(numbers: Sequence[WeighedNumber], limits: tuple[float, float]) -> tuple[int, int]:
+    """Least and greatest number of vessels that stay possible beside the best.
+
+    limits: a smaller number may lie limits[0] nats behind the best. Above the best, each further vessel may lose up to the share
+    limits[1] of what it was asked to earn, or NEAR_NATS: one that earns next to nothing is no vessel, and none beyond it counts.
+    """
+    ascending = sorted(numbers, key=lambda one: one.vessels)
+    best = max(ascending, key=lambda one: one.lag_nats)
+    high = best
+    for one in ascending[ascending.index(best) + 1 :]:
+        if high.lag_nats - one.lag_nats > max(NEAR_NATS, limits[1] * (one.asked_nats - high.asked_nats)):
+            break
+        high = one
+    return min(one.vessels for one in ascending if one.lag_nats >= -limits[0]), high.vessels

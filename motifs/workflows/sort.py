@@ -123,7 +123,7 @@ def _sorted(
     seed: int,
 ) -> VesselSorting:
     calibration = load_calibration()
-    curve = SupportCurve(*calibration.support, vessel_nats=calibration.vessel_nats, range_nats=calibration.range_nats)
+    curve = SupportCurve(*calibration.support, vessel_nats=calibration.vessel_nats, range_limits=calibration.range_limits)
     blocks = lot_blocks(calibration, settle_polarity(readings))
     sorting = sort_sherds(
         blocks, photo_ids, links, vessels=vessels, seed=seed, support=curve, joins=joins, fitness=fitness

@@ -58,7 +58,9 @@ def read_lots(folder):
 
 
 def curve_of(calibration):
-    return SupportCurve(*calibration.support, vessel_nats=calibration.vessel_nats, range_nats=calibration.range_nats)
+    return SupportCurve(
+        *calibration.support, vessel_nats=calibration.vessel_nats, range_limits=calibration.range_limits
+    )
 
 
 def sorted_lot(calibration, lot):

@@ -16,7 +16,7 @@ from motifs.records import CueBlock, Links
 from motifs.vessels import SupportCurve, hold_sherds, sort_sherds
 from motifs.vessels.constraints import make_units, settle_labels, vouched_joins, widen_spreads
 from motifs.vessels.mixture import cue_evidence, fit_mixture, make_problem
-from motifs.vessels.sorting import possible_numbers
+from motifs.vessels.sorting import WeighedNumber, possible_numbers
 from motifs.vessels.starts import merges
 
 
@@ -187,10 +187,17 @@ def test_questions_never_name_what_is_not_fit_to_be_shown():
 
 
 def test_possible_numbers_reach_farther_down_than_up():
-    lags = ((1, -60.0), (2, 0.0), (3, -44.0), (4, -90.0))
-    assert possible_numbers(lags, (65.0, 43.0)) == (1, 2)
-    assert possible_numbers(lags, (50.0, 50.0)) == (2, 3)
-    assert possible_numbers(((4, 0.0),), (65.0, 43.0)) == (4, 4)
+    numbers = [WeighedNumber(1, -60.0, 0.0), WeighedNumber(2, 0.0, 10.0), WeighedNumber(3, -44.0, 55.0)]
+    assert possible_numbers(numbers, (65.0, 0.8)) == (1, 2)
+    assert possible_numbers(numbers, (50.0, 1.0)) == (2, 3)
+    assert possible_numbers(numbers[::-1], (65.0, 0.8)) == (1, 2)
+    assert possible_numbers([WeighedNumber(4, 0.0, 100.0)], (65.0, 0.8)) == (4, 4)
+
+
+def test_a_vessel_that_earns_nothing_ends_the_range():
+    """Three vessels are half earned, a fourth earns nothing, and a fifth that earns something does not bring it back."""
+    numbers = [WeighedNumber(2, 0.0, 10.0), WeighedNumber(3, -20.0, 50.0), WeighedNumber(4, -60.0, 90.0)]
+    assert possible_numbers([*numbers, WeighedNumber(5, -62.0, 130.0)], (65.0, 0.8)) == (2, 3)
 
 
 def plain_problem(blocks, count):
