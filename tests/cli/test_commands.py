@@ -130,7 +130,7 @@ def test_sort_reads_in_plain_lines(call: Caller) -> None:
     assert sorted_lot["names"] == ["1", "2"]
     at = {placed["sherd"]: placed["vessel"] for placed in sorted_lot["assignments"]}
     shown = {line.split()[0]: line.split()[1] for line in printed if line.startswith(f"{LOT}-")}
-    assert shown == {sherd: "–" if vessel is None else str(vessel + 1) for sherd, vessel in at.items()}
+    assert shown == {sherd: "-" if vessel is None else str(vessel + 1) for sherd, vessel in at.items()}
 
 
 def test_comparanda_ranks_and_leaves_out(call: Caller) -> None:

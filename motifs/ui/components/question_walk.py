@@ -48,7 +48,7 @@ def draw_walk(cat: Catalogue, lot_table: LotTable) -> None:
                 show(figures_html([Figure(n, p.url, p.width_mm, p.height_mm) for n, p in shown], SIDE_PX))
             with right:
                 show(f'<p class="m-number">{safe(question_words(question))}</p>')
-                show(f'<p class="m-say">{safe(question.why)}.</p>')
+                show(f'<p class="m-say">{safe(question.why[:1].upper() + question.why[1:])}.</p>')
                 answer_buttons(lot_table, question.a, question.b, key=f"walk_{place}", by_keys=place == 0)
     draw_left_open(cat, lot_table)
 
