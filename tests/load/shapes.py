@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zlib
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -57,6 +58,7 @@ def light_of(seed: int, cells: tuple[int, int] = (48, 64)) -> LightField:
     return LightField(gain.astype(np.float32), "backdrop", (62.0, 0.5, 1.0), 0.8)
 
 
+@lru_cache(maxsize=2)
 def draw_trays(seed: int) -> tuple[DrawnTray, ...]:
     """The trays of a seed."""
     return tuple(_tray(np.random.default_rng((seed, number))) for number in range(TRAYS))
@@ -101,15 +103,14 @@ def _paint(
     image: Image.Image, outline: NDArray[np.float32], paste: tuple[int, int, int], rng: np.random.Generator
 ) -> None:
     """Fill an outline with paste and a few wavering lines."""
-    corners = [(float(x), float(y)) for x, y in outline]
-    mask = Image.new("L", image.size, 0)
-    ImageDraw.Draw(mask).polygon(corners, fill=255)
-    left, top, right, bottom = (*outline.min(axis=0), *outline.max(axis=0))
-    face = Image.new("RGB", image.size, paste)
+    left, top = (int(value) for value in outline.min(axis=0))
+    width, height = (int(value) + 2 for value in outline.max(axis=0) - outline.min(axis=0))
+    mask, face = Image.new("L", (width, height), 0), Image.new("RGB", (width, height), paste)
+    ImageDraw.Draw(mask).polygon([(float(x) - left, float(y) - top) for x, y in outline], fill=255)
     pen = ImageDraw.Draw(face)
-    for y in np.arange(top, bottom, rng.uniform(24, 40)):
-        pen.line((left, y, right, y + float(rng.normal(0, 8))), fill=(60, 35, 28), width=int(rng.integers(6, 14)))
-    image.paste(face, mask=mask)
+    for y in np.arange(0, height, rng.uniform(24, 40)):
+        pen.line((0, y, width, y + float(rng.normal(0, 8))), fill=(60, 35, 28), width=int(rng.integers(6, 14)))
+    image.paste(face, (left, top), mask=mask)
 
 
 def _sherd(photo: PhotoImage, outline: NDArray[np.float32]) -> DrawnSherd:
