@@ -12,14 +12,14 @@ import sys
 import time
 import urllib.error
 import urllib.request
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, Locator, Page
 
 ROOT = Path(__file__).resolve().parents[2]
 ARTEFACTS = ROOT / ".artefacts"
@@ -27,6 +27,7 @@ ARTEFACTS = ROOT / ".artefacts"
 
 START_S = 90.0
 QUIET_MS = 60_000
+BEGIN_MS = 300
 
 
 def pages() -> dict[str, str]:
@@ -123,11 +124,23 @@ def settle(page: Page) -> None:
     )
 
 
+def answered(page: Page) -> None:
+    """Wait until the page has begun to answer what was just done, and is through; what needs no answer costs BEGIN_MS."""
+    from playwright.sync_api import TimeoutError as NeverBegan
+
+    with suppress(NeverBegan):
+        page.wait_for_function(
+            "document.querySelector('[data-testid=stApp]')?.getAttribute('data-test-script-state') !== 'notRunning'",
+            timeout=BEGIN_MS,
+        )
+    settle(page)
+
+
 def go(page: Page, address: str) -> None:
     """Open an address and wait for it."""
     page.goto(address)
     page.wait_for_selector("h1", timeout=QUIET_MS)
-    page.wait_for_timeout(300)
+    page.wait_for_timeout(150)
     settle(page)
 
 
@@ -135,8 +148,7 @@ def type_name(page: Page, name: str) -> None:
     """Say who one is."""
     page.get_by_role("textbox", name="Your name, for the record").fill(name)
     page.keyboard.press("Enter")
-    page.wait_for_timeout(300)
-    settle(page)
+    answered(page)
 
 
 def choose(page: Page, label: str, option: str) -> None:
@@ -146,15 +158,18 @@ def choose(page: Page, label: str, option: str) -> None:
     box.fill(option)
     page.wait_for_timeout(200)
     page.keyboard.press("Enter")
-    page.wait_for_timeout(300)
-    settle(page)
+    answered(page)
+
+
+def button(within: Page | Locator, label: str) -> Locator:
+    """A button by its exact label; a shortcut that is written on it, such as "Alt + A", is no part of it."""
+    return within.get_by_role("button", name=re.compile(rf"^{re.escape(label)}(\s*(Shortcut )?Alt \+ .+)?$")).first
 
 
 def press(page: Page, label: str) -> None:
-    """Press a button by its exact label; a shortcut that is written on it, such as "Alt + A", is no part of it."""
-    page.get_by_role("button", name=re.compile(rf"^{re.escape(label)}(\s*(Shortcut )?Alt \+ .+)?$")).first.click()
-    page.wait_for_timeout(300)
-    settle(page)
+    """Press a button by its exact label."""
+    button(page, label).click()
+    answered(page)
 
 
 def unfold(page: Page, label: str) -> None:
@@ -163,8 +178,7 @@ def unfold(page: Page, label: str) -> None:
     part.wait_for()
     if part.get_attribute("open") is None:
         part.locator("summary").click()
-        page.wait_for_timeout(300)
-        settle(page)
+        answered(page)
 
 
 def view(page: Page, name: str) -> None:
@@ -172,8 +186,7 @@ def view(page: Page, name: str) -> None:
     page.get_by_role("radio", name=name, exact=True).or_(
         page.get_by_role("button", name=name, exact=True)
     ).first.click()
-    page.wait_for_timeout(300)
-    settle(page)
+    answered(page)
 
 
 def said(page: Page, words: str) -> None:

@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from motifs.workflows.demo import demo_lots
 from motifs.workflows.marking import found_in_answer
-from tests.browser.lab import eventually, go, press, said, settle, type_name
+from tests.browser.lab import button, eventually, go, press, said, settle, type_name
 from tests.browser.shared_collection import LOTS
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def answer_one(tab: Page, cat: Catalogue, pots: dict[str, int]) -> tuple[str, st
     a, b = box.locator("figcaption").all_inner_texts()
     expect(box.locator(".m-number")).to_have_text(f"Are {a} and {b} of one vessel?")
     is_same = pots[a] == pots[b]
-    box.get_by_role("button", name="Same vessel" if is_same else "Different vessels", exact=True).click()
+    button(box, "Same vessel" if is_same else "Different vessels").click()
     said(tab, f"{a} and {b}: {'one vessel' if is_same else 'different vessels'}")
     settle(tab)
     told = tuple(sorted((a, b)))
