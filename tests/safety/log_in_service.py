@@ -13,6 +13,8 @@ from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import TYPE_CHECKING, Any
 
+import pytest
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -23,9 +25,9 @@ class Service:
     """The service. person: claims of whoever signs in next."""
 
     def __init__(self) -> None:
-        from joserfc.jwk import RSAKey
-
-        self.key = RSAKey.generate_key(2048, {"kid": "test", "alg": "RS256", "use": "sig"})
+        self.key = pytest.importorskip("joserfc.jwk").RSAKey.generate_key(
+            2048, {"kid": "test", "alg": "RS256", "use": "sig"}
+        )
         self.person: dict[str, Any] = {}
         self.asked: dict[str, str] = {}
         self.server = ThreadingHTTPServer(("localhost", 0), _handler(self))
@@ -47,11 +49,9 @@ class Service:
 
     def token(self, nonce: str) -> str:
         """An identity token of the person."""
-        from joserfc import jwt
-
         now = int(time.time())
         claims = {"iss": self.address, "aud": CLIENT, "iat": now, "exp": now + 600, "nonce": nonce, **self.person}
-        return jwt.encode({"alg": "RS256", "kid": "test"}, claims, self.key)
+        return str(pytest.importorskip("joserfc.jwt").encode({"alg": "RS256", "kid": "test"}, claims, self.key))
 
 
 def _handler(service: Service) -> type[BaseHTTPRequestHandler]:
