@@ -47,6 +47,8 @@ CHUNK = 10_000
 """Rows that are held in memory at a time while a structure is built."""
 TRAINED_A_LIST = 39
 """Vectors a list is trained on; what faiss asks for at least."""
+CODE_ROUNDS, CODE_POINTS = 10, 64
+"""Rounds that product codes are trained for, and vectors for each of their 256 values."""
 
 _swig: Any = faiss  # its stubs know only the C++ signatures
 
@@ -279,6 +281,8 @@ def empty_structure(plan: LargePlan, dim: int, count: int) -> Any:
     else:
         coded = {"lists": "SQ8", "flat": "Flat", "codes": f"PQ{plan.code_bytes}"}[plan.kind]
         inner = _swig.index_factory(kept, f"IVF{_list_count(count)},{coded}", _swig.METRIC_INNER_PRODUCT)
+        if plan.kind == "codes":  # faiss's own settings train codes for many times as long
+            inner.pq.cp.niter, inner.pq.cp.max_points_per_centroid = CODE_ROUNDS, CODE_POINTS
     if not components or components == dim:
         return inner
     return _swig.IndexPreTransform(_swig.PCAMatrix(dim, components), inner)  # it keeps both alive
