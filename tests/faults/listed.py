@@ -62,6 +62,8 @@ def full(job: Job, ground: Path, folder: Path, share: float) -> str:
     at = _at(writes, share)
     outcome = at_work(work, job.line, full_at=at)
     _told_in_one_line(outcome, work, job)
+    if outcome.code == 0:
+        return f"no space from write {at} of {writes} on: done, without a file that can be made again"
     return f"no space from write {at} of {writes} on: '{_short(outcome.told)}'"
 
 
