@@ -14,7 +14,7 @@ import numpy as np
 
 from motifs.vessels.constraints import fewest_vessels, settle_labels
 from motifs.vessels.mixture import Problem, cue_evidence, fit_mixture, part_of
-from motifs.vessels.starts import joined_points, merges, soften, starts_for, unit_points
+from motifs.vessels.starts import joined_points, soften, starts_for, unit_points
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,8 +30,6 @@ LONG_ROUNDS = 25
 FIRST_HOLD = 0.4
 """Joins hold this much at first: at full strength they would keep a start from moving at all."""
 KEPT_STARTS = 3
-MOST_MERGED = 7
-"""Sortings of more vessels are not merged down: pairs grow with the square."""
 USUAL_SHERDS = 30
 """Sherds of a usual vessel: a further vessel has to earn in proportion to what the vessels of a lot exceed this."""
 FEW_SHERDS = 20
@@ -151,33 +149,8 @@ def _search_all(problem: Problem, effort: Effort, *, vessels: int | None, seed: 
         others += found[1:]
         if len(best) > PATIENCE and _has_peaked(best):
             break
-    if effort.is_double:
-        best, passed = _merged_down(problem, best, vessel_nats, effort)
-        others += passed
     others.sort(key=lambda candidate: -candidate.log_weight)
     return Found(tuple(best), tuple(others))
-
-
-def _merged_down(
-    problem: Problem, best: list[Candidate], vessel_nats: float, effort: Effort
-) -> tuple[list[Candidate], list[Candidate]]:
-    """The likeliest number again, and two vessels, started from the best sorting with a vessel more, any two of its vessels made one.
-
-    What k-means missed for a number is often found with a vessel to spare (Ueda, Nakano, Ghahramani & Hinton 2000). Not done for
-    every number: what more search finds for many vessels is lumps. Returns the best of each number, and what they passed.
-    """
-    likeliest = max(best, key=lambda one: one.log_weight).vessels if best else 0
-    best, passed = list(best), []
-    for place, larger in enumerate(best[1:]):
-        if best[place].vessels not in (2, likeliest) or best[place].vessels == 1 or larger.vessels > MOST_MERGED:
-            continue
-        starts = soften(np.stack(merges(larger.share.argmax(axis=1), larger.vessels)), larger.vessels - 1)
-        found = _candidates(problem, starts, vessel_nats, effort)[:1]
-        if found and found[0].log_weight > best[place].log_weight:
-            if not _is_same(found[0].labels, best[place].labels):
-                passed.append(best[place])
-            best[place] = found[0]
-    return best, passed
 
 
 def _search_sample(problem: Problem, *, vessels: int | None, seed: int, vessel_nats: float) -> Found:

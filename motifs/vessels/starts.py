@@ -172,16 +172,6 @@ def _cuts(points: NDArray[np.float64], smaller: NDArray[np.intp], number: int) -
     return cuts
 
 
-def merges(labels: NDArray[np.intp], vessels: int) -> list[NDArray[np.intp]]:
-    """A sorting into so many vessels with each two of them made one, named 0.. without a gap."""
-    merged = []
-    for first in range(vessels):
-        for second in range(first + 1, vessels):
-            one = np.where(labels == second, first, labels)
-            merged.append(np.asarray(one - (one > second), np.intp))
-    return merged
-
-
 def _spread_seeds(points: NDArray[np.float64], seeds: NDArray[np.intp], number: int) -> NDArray[np.intp]:
     """Every unit to the nearest mean of the units that answers have placed."""
     centres = np.stack([points[seeds == vessel].mean(axis=0) for vessel in range(number)])

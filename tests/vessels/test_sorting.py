@@ -17,7 +17,6 @@ from motifs.vessels import SupportCurve, hold_sherds, sort_sherds
 from motifs.vessels.constraints import make_units, settle_labels, vouched_joins, widen_spreads
 from motifs.vessels.mixture import cue_evidence, fit_mixture, make_problem
 from motifs.vessels.sorting import WeighedNumber, possible_numbers
-from motifs.vessels.starts import merges
 
 
 def lot(vessels, count, apart, seed, present=1.0):
@@ -245,13 +244,6 @@ def test_a_group_that_hangs_together_shows_how_far_a_cue_varies_within_a_vessel(
     apart = widen_spreads([block], [(0, 1, 3.0), (1, 2, 3.0), (0, 2, 3.0)], Links())[0]
     assert apart.spread[0] == 1.0
     assert widen_spreads([], ring, Links()) == []
-
-
-def test_merging_two_vessels_of_three_keeps_every_sherd_and_leaves_no_gap():
-    labels = np.array([0, 1, 2, 2, 1, 0])
-    merged = merges(labels, 3)
-    assert [one.tolist() for one in merged] == [[0, 0, 1, 1, 0, 0], [0, 1, 0, 0, 1, 0], [0, 1, 1, 1, 1, 0]]
-    assert merges(labels * 0, 1) == []
 
 
 def test_patchwork_of_two_cloths_is_sorted_by_rings_of_joins():
