@@ -20,7 +20,6 @@ from sqlalchemy import insert
 from motifs.catalogue import Catalogue, derived_files
 from motifs.catalogue import tables as t
 from motifs.catalogue.content import content_key, light_json, outline_list, scale_columns
-from motifs.workflows.compared import likeness_of
 from motifs.workflows.describe import evidence_encoders
 from motifs.workflows.vectors import comparanda_encoder, vector_key
 from tests.load import rows
@@ -183,15 +182,13 @@ def _save_vectors(cat: Catalogue, keys: dict[str, str], families: list[int], see
     numbers = np.array(list(keys))
     shape = np.random.default_rng((seed, 77))
     motif = comparanda_encoder()
-    likeness = likeness_of(motif)
-    mean = np.zeros(motif.dim) if likeness is None else np.asarray(likeness.mean)
     centres = shape.normal(size=(FAMILIES, motif.dim)).astype(np.float32) * np.float32(0.7 / np.sqrt(motif.dim))
     for spec in (motif, *evidence_encoders()):
         folder = derived_files.tag_folder(cat.derived_folder, vector_key(spec))
         folder.mkdir(parents=True)
         for start in range(0, len(numbers), VECTORS_A_FILE):
             some = slice(start, start + VECTORS_A_FILE)
-            own = centres[families[some]] + mean.astype(np.float32) if spec is motif else np.zeros(spec.dim, np.float32)
+            own = centres[families[some]] if spec is motif else np.zeros(spec.dim, np.float32)
             vectors = _unit(
                 own + shape.standard_normal((len(numbers[some]), spec.dim), np.float32) * 0.7 / spec.dim**0.5
             )
