@@ -47,6 +47,8 @@ CHUNK = 10_000
 """Rows that are held in memory at a time while a structure is built."""
 TRAINED_A_LIST = 39
 """Vectors a list is trained on; what faiss asks for at least."""
+MOST_DEEPER = 16.0
+"""Times deeper a graph is searched, at most, where only few of its vectors may be found."""
 CODE_ROUNDS, CODE_POINTS = 10, 64
 """Rounds that product codes are trained for, and vectors for each of their 256 values."""
 
@@ -64,11 +66,11 @@ class LargePlan:
     trained_on: most vectors it is trained on.
     """
 
-    kind: Literal["graph", "lists", "flat", "codes"] = "lists"
+    kind: Literal["graph", "lists", "flat", "codes"] = "graph"
     components: int = 256
     links: int = 32
     build_depth: int = 80
-    search_depth: int = 128
+    search_depth: int = 200
     probes: float = 0.01
     code_bytes: int = 64
     looked_at: int = 10
@@ -294,10 +296,11 @@ def search_settings(plan: LargePlan, structure: Any, count: int, selector: Any =
     Parameters
     ----------
     selector: of those that may be found; None for all. rarity: all over those that may be found, >= 1: the fewer they
-        are, the more lists have to be opened; what is barred there costs next to nothing.
+        are, the more lists are opened, and the deeper a graph is searched.
     """
     if plan.kind == "graph":
-        inner = _swig.SearchParametersHNSW(efSearch=max(plan.search_depth, count), sel=selector)
+        depth = round(max(plan.search_depth, count) * min(rarity, MOST_DEEPER))
+        inner = _swig.SearchParametersHNSW(efSearch=depth, sel=selector)
     else:
         lists = _swig.extract_index_ivf(structure).nlist
         opened = min(lists, max(1, round(plan.probes * rarity * lists)))
