@@ -60,7 +60,7 @@ def take_all(tab: Page, address: str, lot: str, folder: Path) -> None:
     keep(tab, folder / "photographs.jpg")
     go(tab, f"{address}/sorting_table?lot={lot}")
     type_name(tab, BY)
-    tab.locator(".bar input").fill("1.5")
+    tab.locator(".bar input[type=range]").fill("1.5")
     tab.locator(".tile").nth(2).click()
     tab.locator(".st-key-side .m-reasons").wait_for()
     keep(tab, folder / "sorting_table.jpg")

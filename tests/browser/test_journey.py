@@ -95,7 +95,7 @@ def test_a_long_job_is_stopped_and_nothing_is_kept(tab: Page, address: str, cat:
     tab.get_by_role("button", name="Find the sherds", exact=True).click()
     tab.get_by_role("button", name="Stop", exact=True).click()
     said(tab, "Stopped.")
-    said(tab, "What was finished before is kept.")
+    said(tab, "The catalogue is as it was.")
     assert cat.version() == before
     assert "stopped" not in [lot.name for lot in cat.lots()]
 
@@ -154,7 +154,7 @@ def one_scale(tab: Page) -> float:
 def test_a_sherd_is_dragged_to_another_row(tab: Page, address: str, cat: Catalogue) -> None:
     go(tab, f"{address}/sorting_table?lot={LOT}")
     type_name(tab, BY)
-    tab.locator(".bar input").fill("1")
+    tab.locator(".bar input[type=range]").fill("1")
     pile = tab.locator('section[data-row="unassigned"] header')
     tile = tab.locator("section[data-row^=vessel] .tile").last
     number = str(tile.get_attribute("data-sherd"))
@@ -173,6 +173,7 @@ def test_a_sherd_is_dragged_to_another_row(tab: Page, address: str, cat: Catalog
 def test_comparanda_at_other_sites_and_of_a_part(tab: Page, address: str, cat: Catalogue) -> None:
     number = cat.sherds(LOT)[0].number
     go(tab, f"{address}/comparanda?lot={LOT}&sherd={number}")
+    type_name(tab, BY)
     tab.get_by_text("Other sites only").click()
     press(tab, "Find comparanda")
     near = tab.locator('section[data-row="near"] .tile')
