@@ -16,6 +16,7 @@ NEVER_IMPORTED = {
     "matplotlib": "its DejaVu fonts are embedded in pages and drawings",
     "ml-dtypes": "onnx imports it",
     "onnx": "torch writes graphs with it",
+    "authlib": "Streamlit imports it where a log-in is set up",
     "import-linter": "a command",
     "mypy": "a command",
     "ruff": "a command",

@@ -87,7 +87,7 @@ def add_vessel(parser: argparse.ArgumentParser) -> None:
         required=True,
         metavar="V",
         help="its number from 1, or its name, as sort and the sorting table show it "
-        "(with --json: the number that sort --json prints, from 0)",
+        "(with the option for JSON: the number that sort prints there, from 0)",
     )
 
 

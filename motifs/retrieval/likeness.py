@@ -5,9 +5,10 @@ model as FILE.likeness.json with the mean vector that is taken away before vecto
 any other encoder.
 
 What a page lists is a choice: the nearest of many are alike by chance too, the more so the more there are and the more
-usual the query looks. So a listed neighbour is judged by how far its similarity stands out from those of all that
+usual the query looks. So a list is judged by how far its best similarity stands out from those of all that
 were compared with the query [2]_, in spreads of theirs, and the curve was fitted on lists of many lengths, the first of
-a list counting as much as all that follow it, in a third of which nothing showed the motif at all.
+a list counting as much as all that follow it, in a third of which nothing showed the motif at all. Which of a list is the
+likelier tells how near it is by way of others.
 
 References
 ----------
@@ -36,6 +37,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 SUFFIX = ".likeness.json"
+FARTHEST = 1e-3
+"""Nearness by way of neighbours below which nothing more is told apart."""
 COMPARABLE = 0.5
 """Below this probability nothing found is called comparable."""
 
@@ -69,24 +72,26 @@ def background_of(similarities: NDArray[np.floating]) -> Background:
 
 @dataclass(frozen=True, slots=True)
 class ListedCurve:
-    """Log odds that a listed neighbour shows the query's motif: intercept + slope x similarity + weight x standing.
+    """Log odds that a listed neighbour shows the query's motif: intercept + weight x standing + way x nearness.
 
-    standing: how far the similarity stands out from the background's centre, in its spreads. usual_centre, usual_spread:
-    of the lists it was fitted on; a background of few sherds is drawn towards them as if `usual_count` more lay there.
+    standing: how far the best similarity on the list stands out from the background's centre, in its spreads; one for a whole
+    list. nearness: logarithm of how near the neighbour is by way of others (see diffusion.py), never less than that of FARTHEST;
+    so a list's order is theirs. usual_centre, usual_spread: of the lists it was fitted on; a background of few sherds is drawn
+    towards them as if `usual_count` more lay there.
     """
 
     intercept: float
-    slope: float
     weight: float
+    way: float
     usual_centre: float
     usual_spread: float
     usual_count: float = 20.0
 
     def __post_init__(self) -> None:
-        """Refuse a curve that falls with similarity, or that cannot be (ModelError)."""
+        """Refuse a curve that falls where it has to rise, or that cannot be (ModelError)."""
         if not all(math.isfinite(value) for value in astuple(self)):
             raise ModelError("a curve for lists has numbers that are not finite; fit it again")
-        if min(self.slope, self.weight, self.usual_count) < 0.0 or self.usual_spread <= 0.0:
+        if min(self.weight, self.way, self.usual_count) < 0.0 or self.usual_spread <= 0.0:
             raise ModelError("a curve for lists falls with similarity; fit it again")
 
     def standing(self, similarity: float, background: Background) -> float:
@@ -97,9 +102,14 @@ class ListedCurve:
         spread = share * background.spread + (1.0 - share) * self.usual_spread
         return (similarity - centre) / spread
 
-    def log_odds(self, similarity: float, background: Background) -> float:
-        """Log odds; rises with the similarity."""
-        return self.intercept + self.slope * similarity + self.weight * self.standing(similarity, background)
+    def log_odds(self, near: float, best: float, background: Background) -> float:
+        """Log odds of a neighbour.
+
+        Parameters
+        ----------
+        near: of the neighbour by way of others, 0..1. best: the greatest similarity on the list, -1..1. background: of the list.
+        """
+        return self.intercept + self.weight * self.standing(best, background) + self.way * way_feature(near)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,12 +153,6 @@ class Likeness:
         intercept, slope, weight = self.with_agreement
         return intercept + slope * similarity + weight * strength
 
-    def listed_log_odds(self, similarity: float, background: Background, strength: float | None = None) -> float:
-        """Log odds that a neighbour on a list shows the query's motif; similarity and strength as log_odds."""
-        if self.listed is None:
-            return self.log_odds(similarity, strength)
-        return self.listed.log_odds(similarity, background)
-
     def probability(self, similarity: float, strength: float | None = None) -> float:
         """Probability, 0..1; parameters as log_odds."""
         return logistic(self.log_odds(similarity, strength))
@@ -163,6 +167,11 @@ class Likeness:
         """
         share, witness = vote_features(votes, all_votes, best)
         return logistic(self.tag_vote[0] + self.tag_vote[1] * share + self.tag_vote[2] * witness)
+
+
+def way_feature(near: float) -> float:
+    """What a curve for lists takes of a nearness by way of neighbours, 0..1."""
+    return math.log(max(near, FARTHEST))
 
 
 def vote_features(votes: float, all_votes: float, best: float) -> tuple[float, float]:

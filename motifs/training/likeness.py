@@ -14,17 +14,13 @@ import argparse
 import hashlib
 from dataclasses import dataclass, replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 from sklearn.linear_model import LogisticRegression
 
 from motifs.embedding import encode_crops, encoder_named, shipped_encoders
-from motifs.practice import FAMILIES, family_split, make_lot
-from motifs.practice.camera import jpeg_bytes
-from motifs.records import SherdCrop
+from motifs.retrieval.diffusion import Diffusion, diffused_similarity
 from motifs.retrieval.likeness import (
     COMPARABLE,
     Background,
@@ -35,9 +31,10 @@ from motifs.retrieval.likeness import (
     logistic,
     save_likeness,
     vote_features,
+    way_feature,
 )
 from motifs.retrieval.lots import averaged_in_lots, centred
-from motifs.training.lots import read_sherds
+from motifs.training.gatherings import gathering, pooled
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -45,11 +42,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from motifs.embedding import EncoderSpec
-    from motifs.practice import Family
+    from motifs.training.gatherings import Gathering
 
-LOTS, POTS, SHERDS, FAMILIES_SHARED = 3, 4, 40, 10
-LEAST_SHARE = 0.1
-"""A sherd shows a family that covers at least this share of it."""
 CHECKED = 20
 VOTERS = 8
 ABSENT = 1.0 / 3.0
@@ -59,24 +53,14 @@ TURNS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Gathering:
-    """Sherds of several lots. shows: (N, F) bool, families shown; lots: N names; families: F names."""
-
-    crops: tuple[SherdCrop, ...]
-    lots: tuple[str, ...]
-    shows: NDArray[np.bool_]
-    families: tuple[str, ...]
-    name: str
-
-
-@dataclass(frozen=True, slots=True)
 class Compared:
     """Gatherings compared. similarity: (N, N) of averaged vectors. same: (N, N) bool. lots: (N,). shows: (N, F) bool.
 
-    gatherings: (N,) number of each sherd's.
+    near: (N, N), of row to column by way of neighbours, 0..1. gatherings: (N,) number of each sherd's.
     """
 
     similarity: NDArray[np.float64]
+    near: NDArray[np.float64]
     same: NDArray[np.bool_]
     lots: NDArray[np.str_]
     shows: NDArray[np.bool_]
@@ -85,9 +69,10 @@ class Compared:
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """One list. similarities: (K,) falling. is_same: (K,) bool, shows the query's motif. background: of all compared."""
+    """One list, nearest first. similarities, nears: (K,). is_same: (K,) bool, shows the query's motif. background: of all compared."""
 
     similarities: NDArray[np.float64]
+    nears: NDArray[np.float64]
     is_same: NDArray[np.bool_]
     background: Background
 
@@ -114,88 +99,6 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _newest_motif_encoder() -> EncoderSpec:
     return max((one for one in shipped_encoders() if one.tag.startswith("motif.")), key=lambda one: one.tag)
-
-
-def gathering(folder: Path, split: str, seed: int) -> Gathering:
-    """Read a gathering from the folder, or render and read it as intake would."""
-    file = folder / f"gathering-{split}-{seed}.npz"
-    families = _shared_families(split, np.random.default_rng([47, seed]))
-    if not file.exists():
-        _save(_rendered(split, seed), file)
-        print(f"{file.name} rendered", flush=True)
-    return _load(file, tuple(family.name for family in families))
-
-
-def pooled(gatherings: Sequence[Gathering]) -> Gathering:
-    """Several gatherings as one collection: then most pairs of sherds share no motif, as in a collection."""
-    families = tuple(sorted({name for one in gatherings for name in one.families}))
-    place = {name: column for column, name in enumerate(families)}
-    shows = np.zeros((sum(len(one.lots) for one in gatherings), len(families)), np.bool_)
-    start = 0
-    for one in gatherings:
-        for column, name in enumerate(one.families):
-            shows[start : start + len(one.lots), place[name]] = one.shows[:, column]
-        start += len(one.lots)
-    return Gathering(
-        tuple(crop for one in gatherings for crop in one.crops),
-        tuple(f"{one.name} {lot}" for one in gatherings for lot in one.lots),
-        shows,
-        families,
-        "+".join(one.name for one in gatherings),
-    )
-
-
-def _shared_families(split: str, rng: np.random.Generator) -> list[Family]:
-    families = [family for family in FAMILIES if family_split(family.name) == split]
-    return [families[int(i)] for i in rng.choice(len(families), FAMILIES_SHARED, replace=False)]
-
-
-def _rendered(split: str, seed: int) -> Gathering:
-    cv2.setNumThreads(1)
-    rng = np.random.default_rng([47, seed])
-    shared = _shared_families(split, rng)
-    crops: list[SherdCrop] = []
-    lots: list[str] = []
-    shown: list[dict[str, float]] = []
-    with TemporaryDirectory() as place:
-        for number in range(LOTS):
-            lot = make_lot(seed * 10 + number, POTS, 0.0, sherds=SHERDS, families=shared)
-            for photo_number, photo in enumerate(lot.photos):
-                file = Path(place) / f"{number}-{photo_number}.jpg"
-                file.write_bytes(jpeg_bytes(photo.rgb, int(rng.integers(78, 96))))
-                for seen in read_sherds(file, photo_number, photo):
-                    crops.append(seen.crop)
-                    lots.append(f"lot {number}")
-                    shown.append(seen.families)
-    shows = np.array([[one.get(family.name, 0.0) >= LEAST_SHARE for family in shared] for one in shown])
-    return Gathering(tuple(crops), tuple(lots), shows, tuple(family.name for family in shared), f"{split}-{seed}")
-
-
-def _save(one: Gathering, file: Path) -> None:
-    arrays: dict[str, NDArray[np.generic]] = {"lots": np.array(one.lots), "shows": one.shows}
-    for number, crop in enumerate(one.crops):
-        arrays[f"image{number:04d}"], arrays[f"mask{number:04d}"] = crop.image, crop.mask
-        arrays[f"scale{number:04d}"] = np.array([crop.px_per_mm, crop.source_px_per_mm, crop.is_scaled])
-    with file.open("wb") as stream:
-        np.savez_compressed(stream, **arrays)  # type: ignore[arg-type]  # its stubs take the first keyword for a flag
-
-
-def _load(file: Path, families: tuple[str, ...]) -> Gathering:
-    with np.load(file, allow_pickle=False) as stored:
-        lots = tuple(str(lot) for lot in stored["lots"])
-        crops = []
-        for number in range(len(lots)):
-            scale = stored[f"scale{number:04d}"]
-            crops.append(
-                SherdCrop(
-                    stored[f"image{number:04d}"],
-                    stored[f"mask{number:04d}"],
-                    float(scale[0]),
-                    float(scale[1]),
-                    bool(scale[2]),
-                )
-            )
-        return Gathering(tuple(crops), lots, stored["shows"], families, file.stem.removeprefix("gathering-"))
 
 
 def _encoded(spec: EncoderSpec, one: Gathering, folder: Path) -> NDArray[np.float32]:
@@ -240,7 +143,19 @@ def _compared(gatherings: Sequence[Gathering], raw: NDArray[np.float32], mean: N
     vectors = averaged_in_lots(centred(raw, mean), one.lots).astype(np.float64)
     same = (one.shows.astype(int) @ one.shows.T.astype(int)) > 0
     number = np.repeat(np.arange(len(gatherings)), [len(part.lots) for part in gatherings])
-    return Compared(vectors @ vectors.T, same, np.array(one.lots), one.shows, number)
+    return Compared(vectors @ vectors.T, nearness(vectors), same, np.array(one.lots), one.shows, number)
+
+
+def nearness(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(N, N): of every row, asked of all the others, by way of those around it."""
+    near = np.zeros((len(vectors), len(vectors)))
+    rows = vectors.astype(np.float32)
+    for query in range(len(rows)):
+        alike = rows @ rows[query]
+        alike[query] = -2.0
+        region = np.argsort(-alike, kind="stable")[: min(Diffusion().region, len(rows) - 1)]
+        near[query, region] = diffused_similarity(rows[query], rows[region])
+    return near
 
 
 def _nearest(similarity: NDArray[np.float64], allowed: NDArray[np.bool_], count: int) -> NDArray[np.int64]:
@@ -280,10 +195,10 @@ def listed(one: Compared, is_asked: NDArray[np.bool_], seed: int, absent: float)
         allowed = np.isin(one.lots, chosen)
         if rng.random() < absent:
             allowed &= ~one.same[query]
-        near = _nearest(one.similarity[query], allowed, CHECKED)
+        near = _nearest(one.near[query] + 1e-6 * one.similarity[query], allowed, CHECKED)
         if len(near):
             background = background_of(one.similarity[query, allowed])
-            yield Listed(one.similarity[query, near], one.same[query, near], background)
+            yield Listed(one.similarity[query, near], one.near[query, near], one.same[query, near], background)
 
 
 def listed_curve(lists: Sequence[Listed]) -> ListedCurve:
@@ -293,15 +208,17 @@ def listed_curve(lists: Sequence[Listed]) -> ListedCurve:
         float(np.median([found.background.centre for found in lists])),
         float(np.median([found.background.spread for found in lists])),
     )  # fmt: skip
-    features = np.array([(s, usual.standing(s, found.background)) for found in lists for s in found.similarities])
+    features = np.array([row for found in lists for row in _features(usual, found)])
     right = np.concatenate([found.is_same for found in lists])
     weights = np.concatenate([[1.0] + [1.0 / CHECKED] * (len(found.is_same) - 1) for found in lists])
-    intercept, slope, weight = _fitted(features, right, weights)
-    if slope < 0.0:  # the two say nearly the same: without the one that would turn the curve round
-        (intercept, weight), slope = _fitted(features[:, 1:], right, weights), 0.0
-    elif weight < 0.0:
-        (intercept, slope), weight = _fitted(features[:, :1], right, weights), 0.0
-    return replace(usual, intercept=intercept, slope=slope, weight=weight)
+    intercept, weight, way = _fitted(features, right, weights)
+    return replace(usual, intercept=intercept, weight=weight, way=way)
+
+
+def _features(usual: ListedCurve, found: Listed) -> Iterator[tuple[float, float]]:
+    standing = usual.standing(float(found.similarities.max()), found.background)
+    for near in found.nears:
+        yield standing, way_feature(float(near))
 
 
 def _votes(
@@ -371,20 +288,24 @@ def _stated_and_right(
     found = {"similarity only": (plain, same)}
     for name, absent in (("", ABSENT), (", motif always absent", 1.0), (", nothing taken away", 0.0)):
         lists = _asked(one, is_asked, 100, absent)
-        stated = [_stated(likeness, each) for each in lists]
+        told = [stated(likeness, each) for each in lists]
         found[f"first of a list{name}"] = (
-            np.array([each[0] for each in stated]),
+            np.array([each[0] for each in told]),
             np.array([each.is_same[0] for each in lists]),
         )
-        found[f"twenty of a list{name}"] = (np.concatenate(stated), np.concatenate([each.is_same for each in lists]))
+        found[f"twenty of a list{name}"] = (np.concatenate(told), np.concatenate([each.is_same for each in lists]))
     votes, right = _votes(likeness, one, is_asked)
     intercept, first, second = likeness.tag_vote
     found["first tag proposal"] = (np.array([logistic(intercept + first * a + second * b) for a, b in votes]), right)
     return found
 
 
-def _stated(likeness: Likeness, one: Listed) -> NDArray[np.float64]:
-    return np.array([logistic(likeness.listed_log_odds(float(s), one.background)) for s in one.similarities])
+def stated(likeness: Likeness, one: Listed) -> NDArray[np.float64]:
+    """(K,) probabilities stated for one list."""
+    if likeness.listed is None:
+        return np.array([likeness.probability(float(similarity)) for similarity in one.similarities])
+    best = float(one.similarities.max())
+    return np.array([logistic(likeness.listed.log_odds(float(near), best, one.background)) for near in one.nears])
 
 
 if __name__ == "__main__":

@@ -132,7 +132,9 @@ class _Calm:
         self.keep = keep
         kept = torch.load(checkpoint, map_location="cpu", weights_only=True)["calm"] if checkpoint.exists() else None
         device = next(network.parameters()).device
-        self.state = {name: (kept or network.state_dict())[name].detach().clone().to(device) for name in network.state_dict()}
+        self.state = {
+            name: (kept or network.state_dict())[name].detach().clone().to(device) for name in network.state_dict()
+        }
 
     @torch.no_grad()
     def follow(self, network: SherdNetwork) -> None:

@@ -71,7 +71,9 @@ def plain_network(file: Path, device: torch.device, *, projected: bool) -> Sherd
     """
     network = build_network(VESSEL_SPEC if projected else MOTIF_SPEC)
     state = safetensors.torch.load_file(file)
-    network.load_state_dict({name: value for name, value in state.items() if not name.startswith("second.")}, strict=False)
+    network.load_state_dict(
+        {name: value for name, value in state.items() if not name.startswith("second.")}, strict=False
+    )
     network.to(device)
     network.to(memory_format=torch.channels_last)
     return network

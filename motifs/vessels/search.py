@@ -32,7 +32,7 @@ FIRST_HOLD = 0.4
 KEPT_STARTS = 3
 USUAL_SHERDS = 30
 """Sherds of a usual vessel: a further vessel has to earn in proportion to what the vessels of a lot exceed this."""
-FEW_SHERDS = 20
+FEW_SHERDS = 18
 LEAST_ASKED = 0.5
 """Vessels of fewer sherds than FEW_SHERDS have to earn in proportion, at least this share; both chosen on practice lots and tune
 lots of the second renderer thinned to 14 and 8 sherds a vessel, and on lots of four pots with 12 sherds each."""

@@ -18,6 +18,7 @@ from motifs.workflows.agreeing import MatchedRegions, regions_of
 from motifs.workflows.compared import compared_sherds
 from motifs.workflows.crops import crops_of
 from motifs.workflows.narrowing import Narrowing, narrowed
+from motifs.workflows.nearest import nearest_first
 from motifs.workflows.vectors import comparanda_encoder, ensure_vectors
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from motifs.retrieval.likeness import Background
     from motifs.workflows import Progress
     from motifs.workflows.compared import ComparedSherds
+    from motifs.workflows.nearest import FoundSherd
 
 CHECKED = 24
 """So many of the nearest are laid over the query."""
@@ -140,13 +142,12 @@ def find_comparanda(
         raise InputError(f"encoder '{spec.tag}' has no fitted likeness, so no probability; leave it out")
     vector = _query_vector(cat, spec, ready, asked, detail, by=by)
     allowed = {sherd.number for sherd in candidates}
-    found = ready.index.search(vector[None], max(top, checked, 1), allowed=allowed)[0] if allowed else []
+    found = nearest_first(ready, vector, {sherd.number for sherd in asked}, allowed, max(top, checked, 1))
     # Where agreement has no say in the order, only what is listed is laid over the query.
     laid = found[: checked if _has_say(ready) else min(checked, top)]
-    pairs = _paired(ready, asked, [near for near, _ in laid])
+    pairs = _paired(ready, asked, [near.number for near in laid])
     regions = regions_of(cat, spec, pairs, box_px=box_px, with_mirror=with_mirror, progress=progress)
-    background = _background(ready, vector, allowed)
-    ordered = _ordered(ready, found, regions, background)
+    ordered = _ordered(ready, found, regions, _background(ready, vector, allowed))
     kept = [near for near in ordered if _is_near(near, least_similarity, least_probability)][:top]
     is_comparable = _is_comparable(ordered, ready)
     notes = (*(_left_out(cat) if other_sites else ()), *_verdict(kept, ordered, is_comparable, len(candidates)))
@@ -241,22 +242,30 @@ def _paired(ready: ComparedSherds, asked: Sequence[SherdRow], nears: Sequence[st
 
 def _ordered(
     ready: ComparedSherds,
-    found: Sequence[tuple[str, float]],
+    found: Sequence[FoundSherd],
     regions: Mapping[str, MatchedRegions],
     background: Background,
 ) -> list[_Near]:
-    """Most probable first; what was laid over the query stands before what was not."""
+    """Most probable first; where agreement has a say, what was laid over the query stands before what was not."""
+    curves, has_say = ready.likeness, _has_say(ready)
+    best = max((one.similarity for one in found), default=0.0)
     nears = []
-    for number, similarity in found:
-        region = regions.get(number)
+    for one in found:
+        region = regions.get(one.number)
         strength = None if region is None else region.strength
-        if ready.likeness is None:
-            value, probability = similarity + AGREEMENT_WEIGHT * (strength or 0.0), None
+        if curves is None:
+            value, probability = one.similarity + AGREEMENT_WEIGHT * (strength or 0.0), None
         else:
-            value = ready.likeness.listed_log_odds(similarity, background, strength)
+            listed = curves.listed
+            value = (
+                curves.log_odds(one.similarity, strength)
+                if listed is None
+                else listed.log_odds(one.near, best, background)
+            )
             probability = round(logistic(value), 4)
-        nears.append(_Near(ready.sherds[number], similarity, value, probability, region))
-    return sorted(nears, key=lambda near: (near.regions is None, -near.value, near.sherd.number))
+        nears.append(_Near(ready.sherds[one.number], one.similarity, value, probability, region))
+    # Found sherds come nearest first and the sort is stable: what the curve no longer tells apart stays in that order.
+    return sorted(nears, key=lambda near: (has_say and near.regions is None, -round(near.value, 6)))
 
 
 def _is_near(near: _Near, least_similarity: float, least_probability: float) -> bool:

@@ -23,6 +23,7 @@ ALLOWED = {
     "restrictions": "says what is restricted, and the pages show it only unlocked",
     "known_numbers": "so that no number is given twice; gives numbers and lots only",
     "latest_proposal": "the program's own result by number; every workflow asks for the sherds that are there",
+    "has_proposal": "whether the program has a result of its own; says nothing of any sherd",
     "seeing_all": "upkeep",
     "covered_outlines": "where a cover has to lie",
     "photo_by_hash": "the photograph that was just brought in",

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from motifs.records import SherdCrop
-from motifs.retrieval import Likeness
-from motifs.training.likeness import Compared, Gathering, _measured, _votes, pooled
+from motifs.training.gatherings import Gathering, pooled
+from motifs.training.likeness import Compared, fitted, measured
 from motifs.workflows.compared import likeness_of
 from motifs.workflows.vectors import MOTIF_ENCODER, newest_shipped
 
@@ -24,22 +24,22 @@ def test_families_of_one_name_are_one_and_lots_stay_apart() -> None:
     assert len(set(found.lots)) == 4
 
 
-def test_measures_of_a_collection_whose_curves_are_known() -> None:
-    """Two families told apart by their vectors: proposals are nearly always right, and say so."""
+def test_measures_of_collections_whose_motifs_are_told_apart() -> None:
+    """Two families told apart by their vectors: proposals are nearly always right, and say so; curves come from the other gathering."""
     rng = np.random.default_rng(1)
-    family = np.arange(60) % 2
+    family = np.arange(120) % 2
     shows = np.eye(2, dtype=bool)[family]
-    similarity = np.where(family[:, None] == family, 0.9, 0.0) + 0.02 * rng.normal(size=(60, 60))
-    other = (np.arange(60) // 20)[:, None] != np.arange(60) // 20
-    checked = np.array([(0, 21), (0, 22), (1, 22)])
-    one = Compared(similarity, family[:, None] == family, other, checked, shows)
-    curves = Likeness("x", (0.0,), (-6.0, 14.0), (-6.0, 14.0, 0.0), (0.5, 1.0, 0.7), {}, "a test")
-    votes, right = _votes(curves, [one])
-    assert right.mean() > 0.99
-    assert np.isfinite(votes).all()
-    measures = _measured(curves, [one])
-    assert measures["calibration error, similarity only"] < 0.01
-    assert measures["right among those"] > 0.99
+    similarity = np.where(family[:, None] == family, 0.9, 0.0) + 0.02 * rng.normal(size=(120, 120))
+    near = np.where(family[:, None] == family, 0.2, 0.001) * rng.uniform(0.8, 1.2, (120, 120))
+    lots = np.array([f"lot {k // 20}" for k in range(120)])
+    one = Compared(similarity, near, family[:, None] == family, lots, shows, np.arange(120) // 60)
+    curves = fitted(one, one.gatherings >= 0)
+    assert curves.listed is not None
+    assert curves.listed.way > 0
+    figures = measured(one)
+    assert figures["calibration error, similarity only"] < 0.01
+    assert figures["calibration error, first of a list"] < 0.1
+    assert figures["right among those, 0.9, first tag proposal"] > 0.95
 
 
 def test_the_shipped_table_is_of_the_shipped_encoder() -> None:

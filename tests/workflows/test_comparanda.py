@@ -9,6 +9,8 @@ import pytest
 
 from motifs.errors import InputError, UnknownName
 from motifs.retrieval import Likeness
+from motifs.retrieval.diffusion import diffused_similarity
+from motifs.retrieval.likeness import ListedCurve
 from motifs.workflows import comparanda, compared, vectors
 from motifs.workflows.comparanda import find_comparanda
 from motifs.workflows.correct import drop, merge, set_site
@@ -49,10 +51,13 @@ def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(compared, "likeness_of", lambda spec: None)
 
 
-def give_likeness(monkeypatch: pytest.MonkeyPatch) -> None:
+LISTED = ListedCurve(-0.9, 0.3, 0.7, 0.0, 0.1)
+
+
+def give_likeness(monkeypatch: pytest.MonkeyPatch, listed: ListedCurve | None = None) -> None:
     """Let the encoder have fitted curves, with a mean of zero."""
     dim = comparanda_encoder().dim
-    curves = Likeness("x", (0.0,) * dim, CURVES, (-1.0, 4.0, 0.5), (0.0, 1.0, 1.0), {}, "a test")
+    curves = Likeness("x", (0.0,) * dim, CURVES, (-1.0, 4.0, 0.5), (0.0, 1.0, 1.0), {}, "a test", listed)
     monkeypatch.setattr(compared, "likeness_of", lambda spec: curves)
     compared.forget_compared()
 
@@ -144,6 +149,25 @@ def test_a_changed_outline_or_site_is_never_answered_from_memory(cat: Catalogue)
     assert {near.site for near in after.neighbours} == {"Kestrel Ford", "Elder Bank"}
     was = {near.sherd: near.similarity for near in before.neighbours}
     assert {near.sherd: near.similarity for near in after.neighbours}[f"{LOT}-002"] != was[f"{LOT}-002"]
+
+
+def test_a_curve_for_lists_orders_by_way_of_neighbours(cat: Catalogue, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Others that may not be found, the query's own lot say, still show the way; stated probabilities follow the order."""
+    give_likeness(monkeypatch, LISTED)
+    ready = compared.compared_sherds(cat, comparanda_encoder(), by="test")
+    others = [number for number in ready.sherds if number != QUERY]
+    ways = diffused_similarity(ready.vector_of([QUERY]), ready.vectors_of(others))
+    near = dict(zip(others, ways.tolist(), strict=True))
+    for narrowed_to in (None, "C-1"):
+        narrowing = None if narrowed_to is None else Narrowing(lots=(narrowed_to,))
+        found = find_comparanda(cat, QUERY, top=99, narrowing=narrowing, by="test").neighbours
+        listed = [one.sherd for one in found]
+        expected = [n for n in others if narrowed_to is None or ready.sherds[n].lot == narrowed_to]
+        assert sorted(listed) == sorted(expected)
+        assert [near[n] for n in listed] == sorted((near[n] for n in listed), reverse=True)
+        stated = [one.probability or 0.0 for one in found]
+        assert stated == sorted(stated, reverse=True)
+        assert 0.0 < stated[-1] < stated[0] < 1.0
 
 
 def test_regions_lie_on_both_crops(cat: Catalogue) -> None:
