@@ -8,6 +8,7 @@ from pathlib import Path
 import streamlit as st
 
 from motifs.errors import InputError, NotAllowed
+from motifs.ui.components.name_keeper import keep_name
 from motifs.ui.presenters.text import notice, safe
 from motifs.ui.session import ANALYST, collection_folder, has_log_in, visitor
 
@@ -63,6 +64,7 @@ def draw_name() -> None:
             st.html(f'<p class="m-say">{words}</p>', width="content")
             st.button("Sign out", on_click=st.logout, type="tertiary")
         return
+    keep_name()
     st.text_input(
         "Your name, for the record",
         key=ANALYST,
