@@ -17,6 +17,7 @@ from motifs.vessels import SupportCurve, hold_sherds, sort_sherds
 from motifs.vessels.constraints import make_units, settle_labels, vouched_joins, widen_spreads
 from motifs.vessels.mixture import cue_evidence, fit_mixture, make_problem
 from motifs.vessels.sorting import WeighedNumber, possible_numbers
+from tests.vessels.measure_sorting import correlation_clusters
 
 
 def lot(vessels, count, apart, seed, present=1.0):
@@ -255,3 +256,25 @@ def test_patchwork_of_two_cloths_is_sorted_by_rings_of_joins():
     joins = [(16 * v + i, 16 * v + (i + step) % 16, 3.0) for v in (0, 1) for i in range(16) for step in (1, 2)]
     sorting = sort_sherds([block], [0] * 32, Links(), vessels=2, joins=joins)
     assert adjusted_rand_score(truth, labels(sorting)) == 1.0
+
+
+def test_correlation_clustering_of_the_table_finds_the_best_of_all_partitions() -> None:
+    """Beside every partition of seven sherds (877 of them, the Bell number)."""
+    rng = np.random.default_rng(4)
+    odds = rng.normal(size=(7, 7))
+    odds = odds + odds.T
+    np.fill_diagonal(odds, 0.0)
+
+    def partitions(count: int) -> list[list[int]]:
+        found = [[0]]
+        for _ in range(count - 1):
+            found = [[*one, label] for one in found for label in range(max(one) + 2)]
+        return found
+
+    def inside(labels: np.ndarray) -> float:
+        return float(odds[labels[:, None] == labels[None, :]].sum())
+
+    every = partitions(7)
+    assert len(every) == 877
+    best = max(inside(np.array(one)) for one in every)
+    assert inside(correlation_clusters(odds)) == pytest.approx(best)
