@@ -131,10 +131,11 @@ def _excel(path: Path) -> tuple[list[str], list[SheetRow]]:
         with zipfile.ZipFile(path) as archive:
             if sum(entry.file_size for entry in archive.infolist()) > MAX_UNPACKED_BYTES:
                 raise InputError(f"'{path.name}' unpacks to more than {MAX_UNPACKED_BYTES / 1e6:.0f} MB; split it")
-        with warnings.catch_warnings():
+        # The library leaves a damaged file open; so it gets one that is closed here.
+        with path.open("rb") as stream, warnings.catch_warnings():
             # What the library does not keep (print areas, colours of cells) is nothing to a table of finds.
             warnings.simplefilter("ignore")
-            book = openpyxl.load_workbook(path, data_only=False)
+            book = openpyxl.load_workbook(stream, data_only=False)
     except _DAMAGE as error:
         raise InputError(f"'{path.name}' cannot be read as an Excel file; save it again as .xlsx or .csv") from error
     sheet = book.worksheets[0] if book.worksheets else None

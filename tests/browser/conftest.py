@@ -11,7 +11,7 @@ import pytest
 
 from motifs.catalogue import Catalogue
 from tests.browser import shared_collection
-from tests.browser.lab import ARTEFACTS, Steps, browsing, chromium, served
+from tests.browser.lab import ARTEFACTS, Steps, chromium, served
 
 if TYPE_CHECKING:
     from collections.abc import Generator, Iterator
@@ -58,13 +58,6 @@ def address(collection: Path, request: pytest.FixtureRequest) -> Iterator[str]:
     ARTEFACTS.mkdir(exist_ok=True)
     with served(collection, ARTEFACTS / f"server_{request.module.__name__.rpartition('.')[2]}.log") as at:
         yield at
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """One browser for all."""
-    with browsing() as opened:
-        yield opened
 
 
 @pytest.fixture

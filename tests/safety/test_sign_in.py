@@ -10,7 +10,7 @@ import pytest
 
 from motifs.catalogue import Catalogue
 from motifs.ui.presenters.people import FILE
-from tests.browser.lab import ROOT, browsing, chromium, press, served, settle
+from tests.browser.lab import ROOT, press, served, settle
 from tests.safety.log_in_service import CLIENT, log_in_service
 from tests.ui.conftest import LOT
 
@@ -56,15 +56,12 @@ def signed_in(browser: Browser, address: str) -> Page:
 
 @pytest.mark.browser
 @pytest.mark.slow
-def test_people_sign_in_look_judge_and_sign_out(collection: Path, tmp_path: Path) -> None:
-    pytest.importorskip("authlib", reason="Authlib is not installed: nobody can sign in")
-    if chromium() is None:
-        pytest.skip("no chromium on this machine: apt-get install chromium")
+def test_people_sign_in_look_judge_and_sign_out(collection: Path, tmp_path: Path, browser: Browser) -> None:
     (collection / FILE).write_text(PEOPLE, encoding="utf-8")
     home = tmp_path / "home" / ".streamlit"
     home.mkdir(parents=True)
     (ROOT / ".artefacts").mkdir(exist_ok=True)
-    with log_in_service() as service, browsing() as browser:
+    with log_in_service() as service:
         (home / "secrets.toml").write_text(secrets_of(service.address), encoding="utf-8")
         with (
             mock.patch.dict(os.environ, {"HOME": str(home.parent)}),

@@ -19,6 +19,7 @@ STAGES = {
     "matching edges": "Matching edges, the longest part",
     "testing pairs of sites": "Testing pairs of sites: {done} of {total}",
     "writing crops": "Writing pictures: {done} of {total} sherds",
+    "packing": "Packing: {done} of {total} files",
     "writing records": "Writing records: {done} of {total}",
     "painting pots": "Painting pots: {done} of {total}",
     "photographing sherds": "Photographing sherds: {done} of {total}",
