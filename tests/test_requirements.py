@@ -17,6 +17,7 @@ NEVER_IMPORTED = {
     "ml-dtypes": "onnx imports it",
     "onnx": "torch writes graphs with it",
     "authlib": "Streamlit imports it where a log-in is set up",
+    "httpx2": "authlib imports it there",
     "import-linter": "a command",
     "mypy": "a command",
     "ruff": "a command",
